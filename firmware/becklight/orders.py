@@ -1,0 +1,30 @@
+"""What the engine orders, why, and until when it stands. Made once, filled in place."""
+
+from . import readings
+from .compat import const
+from .reasons import STARTING
+
+LOWEST = const(-(1 << 29))  # as readings.UNKNOWN: a band from here to HIGHEST is never left
+HIGHEST = const(1 << 29)
+
+
+class Orders:
+    """An opening for every valve, the reason that binds, and when the engine must be asked again.
+
+    Ask again at `next_ms`, or as soon as a reading leaves its band `low[i] .. high[i]` (places as in
+    readings.py). Until then asking changes nothing: the engine answers with what stands here.
+    """
+
+    def __init__(self, valves: int) -> None:
+        self.opening_permille = [0] * valves
+        self.reason = STARTING
+        self.next_ms = 0
+        self.low = [LOWEST] * readings.COUNT
+        self.high = [HIGHEST] * readings.COUNT
+
+    def within(self, values: list[int]) -> bool:
+        """Whether every reading is still inside its band."""
+        for place in range(readings.COUNT):
+            if not self.low[place] <= values[place] <= self.high[place]:
+                return False
+        return True

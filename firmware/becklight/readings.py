@@ -1,0 +1,77 @@
+"""What the instruments say: counts made into mm, mbar and mV; implausible or old becomes UNKNOWN.
+
+readings = Readings()
+readings.put(LEVEL_MM, level_scale.value(counts), now_ms)
+readings.expire(now_ms)            # before each step: an old reading is unknown, never "last value"
+readings.values[LEVEL_MM]
+"""
+
+from .compat import const
+from .ticks import ticks_diff
+
+# Places in Readings.values, in Orders.low and in Orders.high.
+LEVEL_MM = const(0)  # water above the crown of the intake's pipe
+PRESSURE_MBAR = const(1)  # gauge, at the manifold
+BATTERY_MV = const(2)
+TEMP_DECIC = const(3)  # battery temperature, tenths of a degree Celsius
+BUS_MV = const(4)  # rectified turbine voltage
+POND_MM = const(5)
+COUNT = const(6)
+
+NAMES = ("level_mm", "pressure_mbar", "battery_mv", "temp_decic", "bus_mv", "pond_mm")
+
+UNKNOWN = const(-(1 << 29))  # below every real value, so it also falls out of every watched band
+HIGHEST = const(1 << 29)
+
+STALE_MS = const(10_000)  # older than this is unknown; chosen by us: ten samples missed in a row
+
+
+class Readings:
+    """The newest value of each instrument, with the instant it was taken."""
+
+    def __init__(self) -> None:
+        self.values = [UNKNOWN] * COUNT
+        self.taken_ms = [0] * COUNT
+
+    def put(self, place: int, value: int, now_ms: int) -> None:
+        """Take in one value."""
+        self.values[place] = value
+        self.taken_ms[place] = now_ms
+
+    def expire(self, now_ms: int) -> None:
+        """Make what is too old unknown."""
+        for place in range(COUNT):
+            if self.values[place] != UNKNOWN and ticks_diff(now_ms, self.taken_ms[place]) > STALE_MS:
+                self.values[place] = UNKNOWN
+
+
+class Scale:
+    """A straight line from converter counts to a value, with the band in which it is believed.
+
+    For a 4-20 mA instrument give the counts at 4 and 20 mA as `counts_low` and `counts_high`, and
+    the counts at 3.6 and 21 mA (NAMUR NE 43: broken wire, failed instrument) as `broken_low` and
+    `broken_high`.
+    """
+
+    def __init__(
+        self,
+        counts_low: int,
+        counts_high: int,
+        value_low: int,
+        value_high: int,
+        broken_low: int,
+        broken_high: int,
+    ) -> None:
+        self.counts_low = counts_low
+        self.counts_span = counts_high - counts_low
+        self.value_low = value_low
+        self.value_span = value_high - value_low
+        self.broken_low = broken_low
+        self.broken_high = broken_high
+
+    def value(self, counts: int) -> int:
+        """The value, rounded to the nearest whole unit, or UNKNOWN outside the believed band."""
+        if counts <= self.broken_low or counts >= self.broken_high:
+            return UNKNOWN
+        scaled = (counts - self.counts_low) * self.value_span
+        return self.value_low + (scaled + self.counts_span // 2) // self.counts_span

@@ -1,0 +1,216 @@
+"""What the owner decided and the desktop computed, read once at start and checked.
+
+The desktop writes the settings as JSON whose numbers are all whole; this file says what is allowed.
+Nothing here runs in the loop. A wrong setting raises SettingsError, which names the section, the
+key, the value found and what is allowed.
+
+    settings = Settings(json.load(open("settings.json")))
+    settings.rules.level_target_mm
+"""
+
+from .compat import const
+
+FORMAT = const(1)
+MOST_FIXED = const(6)
+MOST_TRIMS = const(2)
+LONGEST_MS = const(259_200_000)  # three days: safely below half the tick period
+MOST_FLOW_ML_S = const(500_000)  # keeps every product in the logic below 2**30
+CURVE_POINTS = const(11)  # a valve's effective area at 0, 100 .. 1000 permille of travel
+MOST_POINTS = const(64)  # of a look-up table
+MOST_AREA_DMM2 = const(60_000_000)  # dmm2 is (0.1 mm) squared
+
+# Each rule setting: (name, lowest, highest). What each does is told beside its rule and in DEVELOPERS.md.
+RULES = (
+    ("sample_ms", 100, 60_000),
+    ("quiet_ms", 1_000, 3_600_000),
+    ("level_floor_mm", 0, 20_000),
+    ("level_guard_mm", 0, 20_000),
+    ("level_target_mm", 1, 20_000),
+    ("level_band_mm", 1, 2_000),
+    ("level_rise_mm", 1, 2_000),
+    ("level_start_mm", 1, 20_000),
+    ("level_recover_s", 60, 2_000_000),
+    ("measure_ms", 1_000, 14_400_000),
+    ("settle_ms", 0, 14_400_000),
+    ("dwell_ms", 0, 86_400_000),
+    ("floor_wait_ms", 1_000, 600_000),
+    ("flow_deadband_ml_s", 1, 100_000),
+    ("set_hysteresis_ml_s", 0, 100_000),
+    ("trim_cost_permille", 0, 1_000),
+    ("travel_cost_ml_s", 0, 10_000),
+    ("trim_least_permille", 0, 500),
+    ("ceiling_ml_s", 1, MOST_FLOW_ML_S),
+    ("ease_flow_ml_s", 0, MOST_FLOW_ML_S),
+    ("battery_full_mv", 1_000, 1_000_000),
+    ("battery_resume_mv", 1_000, 1_000_000),
+    ("battery_slack_mv", 0, 10_000),
+    ("battery_comp_mv_per_k", -1_000, 0),
+    ("full_hold_ms", 0, 86_400_000),
+    ("resume_hold_ms", 0, 86_400_000),
+    ("pressure_low_mbar", 0, 200_000),
+    ("pressure_hold_ms", 0, 3_600_000),
+)
+
+# Each pair: the first may not exceed the second.
+ORDER = (
+    ("level_floor_mm", "level_guard_mm"),
+    ("level_guard_mm", "level_target_mm"),
+    ("level_target_mm", "level_start_mm"),
+    ("battery_resume_mv", "battery_full_mv"),
+)
+
+
+class SettingsError(Exception):
+    """The settings cannot be used; the message says which one and what is allowed."""
+
+
+class Section:
+    """One table of the settings, read key by key; every complaint names the table and the key."""
+
+    def __init__(self, table: object, name: str) -> None:
+        if not isinstance(table, dict):
+            raise SettingsError("settings, {}: {!r} stands where a table should".format(name, table))
+        self.table = table
+        self.name = name
+
+    def fail(self, key: str, found: object, allowed: str) -> SettingsError:
+        """The error to raise for a value that is not allowed."""
+        return SettingsError("settings, {}: {} is {!r}; allowed: {}".format(self.name, key, found, allowed))
+
+    def get(self, key: str) -> object:
+        """Whatever stands under a key."""
+        if key not in self.table:
+            raise SettingsError("settings, {}: {} is missing; compile the site again".format(self.name, key))
+        return self.table[key]
+
+    def _check(self, key: str, value: object, lowest: int, highest: int) -> int:
+        # True and False are ints on CPython and not on MicroPython: refuse them on both.
+        if isinstance(value, int) and value is not True and value is not False:
+            if lowest <= value <= highest:
+                return value
+        raise self.fail(key, value, "a whole number from {} to {}".format(lowest, highest))
+
+    def whole(self, key: str, lowest: int, highest: int) -> int:
+        """A whole number within bounds."""
+        return self._check(key, self.get(key), lowest, highest)
+
+    def wholes(self, key: str, lowest: int, highest: int, least: int, most: int, rise: int) -> list[int]:
+        """A list of `least` to `most` whole numbers within bounds, each at least `rise` above the last."""
+        values = self.get(key)
+        if not isinstance(values, list) or not least <= len(values) <= most:
+            raise self.fail(key, values, "a list of {} to {} whole numbers".format(least, most))
+        numbers = [self._check(key, value, lowest, highest) for value in values]
+        for place in range(1, len(numbers)):
+            if numbers[place] - numbers[place - 1] < rise:
+                raise self.fail(key, values, "numbers that rise")
+        return numbers
+
+    def curve(self, x_key: str, y_key: str, most_x: int, most_y: int) -> tuple[list[int], list[int]]:
+        """Two lists of one length for `tables.interpolate`: x rises, y does not fall."""
+        xs = self.wholes(x_key, 0, most_x, 2, MOST_POINTS, 1)
+        ys = self.wholes(y_key, 0, most_y, len(xs), len(xs), 0)
+        for place in range(1, len(xs)):
+            if (xs[place] - xs[place - 1]) * (ys[place] - ys[place - 1]) >= 1 << 30:
+                raise self.fail(y_key, ys, "points so close that no product reaches 2**30")
+        return xs, ys
+
+    def tables(self, key: str, label: str) -> list["Section"]:
+        """A list of tables."""
+        rows = self.get(key)
+        if not isinstance(rows, list):
+            raise self.fail(key, rows, "a list of tables")
+        return [Section(rows[place], "{} {}".format(label, place + 1)) for place in range(len(rows))]
+
+
+class ValveSettings:
+    """One motor valve: how it may move, and its effective area at each opening."""
+
+    def __init__(self, section: Section) -> None:
+        name = section.get("name")
+        kind = section.get("kind")
+        if not isinstance(name, str) or not 1 <= len(name) <= 24:
+            raise section.fail("name", name, "1 to 24 letters")
+        if kind not in ("fixed", "trim"):
+            raise section.fail("kind", kind, "'fixed' or 'trim'")
+        self.name = name
+        self.is_trim = kind == "trim"
+        # A move is a train of steps: the motor runs for step_permille of travel, then rests until
+        # the step's time is over. Below slow_zone_permille each step takes slow_times as long.
+        self.step_permille = section.whole("step_permille", 1, 1000)
+        self.open_step_ms = section.whole("open_step_ms", 1, 600_000)
+        self.close_step_ms = section.whole("close_step_ms", 1, 600_000)
+        self.slow_zone_permille = section.whole("slow_zone_permille", 0, 1000)
+        self.slow_times = section.whole("slow_times", 1, 100)
+        self.area_dmm2 = section.wholes("area_dmm2", 0, MOST_AREA_DMM2, CURVE_POINTS, CURVE_POINTS, 0)
+
+
+class RuleSettings:
+    """The numbers that the rules compare with; one attribute for each row of RULES."""
+
+    def __init__(self, section: Section) -> None:
+        names = [row[0] for row in RULES]
+        for key in section.table:
+            if key not in names:
+                raise SettingsError("settings, rules: {} is not known; compile the site again".format(key))
+        for name, lowest, highest in RULES:
+            setattr(self, name, section.whole(name, lowest, highest))
+        for lower, upper in ORDER:
+            if getattr(self, lower) > getattr(self, upper):
+                allowed = "at most {} ({})".format(upper, getattr(self, upper))
+                raise section.fail(lower, getattr(self, lower), allowed)
+
+    def __getattr__(self, name: str) -> int:
+        # Tells type checkers that every rule setting is an int; reached only for a name not in RULES.
+        raise AttributeError(name)
+
+
+class Settings:
+    """Everything the device needs, checked."""
+
+    def __init__(self, table: object) -> None:
+        head = Section(table, "head")
+        head.whole("format", FORMAT, FORMAT)
+        self.site = str(head.get("site"))
+        self.valves = [ValveSettings(section) for section in head.tables("valves", "valve")]
+        self.fixed = [place for place in range(len(self.valves)) if not self.valves[place].is_trim]
+        self.trims = [place for place in range(len(self.valves)) if self.valves[place].is_trim]
+        if not 1 <= len(self.fixed) <= MOST_FIXED:
+            raise head.fail("number of fixed jets", len(self.fixed), "1 to {}".format(MOST_FIXED))
+        if not 1 <= len(self.trims) <= MOST_TRIMS:
+            raise head.fail("number of trim valves", len(self.trims), "1 to {}".format(MOST_TRIMS))
+        manifold = Section(head.get("manifold"), "manifold")
+        self.manifold_area_dmm2, self.manifold_flow_ml_s = manifold.curve(
+            "area_dmm2", "flow_ml_s", MOST_AREA_DMM2, MOST_FLOW_ML_S
+        )
+        self._read_menu(Section(head.get("menu"), "menu"))
+        self._read_intake(Section(head.get("intake"), "intake"))
+        self.rules = RuleSettings(Section(head.get("rules"), "rules"))
+
+    def _read_menu(self, menu: Section) -> None:
+        """The jet menu: for every set of fixed jets a row over the trim openings."""
+        longest = 1000 * len(self.trims)
+        self.trim_permille = menu.wholes("trim_permille", 0, longest, 2, CURVE_POINTS * MOST_TRIMS, 1)
+        if self.trim_permille[0] != 0 or self.trim_permille[-1] != longest:
+            raise menu.fail("trim_permille", self.trim_permille, "from 0 to {}".format(longest))
+        self.set_masks: list[int] = []  # bit i: the i-th fixed jet is open
+        self.set_flow_ml_s: list[list[int]] = []
+        self.set_pressure_mbar: list[list[int]] = []
+        self.set_power_w: list[list[int]] = []
+        points = len(self.trim_permille)
+        for row in menu.tables("sets", "menu, set"):
+            mask = row.whole("mask", 0, (1 << len(self.fixed)) - 1)
+            if mask in self.set_masks:
+                raise row.fail("mask", mask, "each set once")
+            self.set_masks.append(mask)
+            self.set_flow_ml_s.append(row.wholes("flow_ml_s", 0, MOST_FLOW_ML_S, points, points, 0))
+            self.set_pressure_mbar.append(row.wholes("pressure_mbar", 0, 200_000, points, points, -200_000))
+            self.set_power_w.append(row.wholes("power_w", 0, 1_000_000, points, points, -1_000_000))
+        if 0 not in self.set_masks:
+            raise menu.fail("sets", self.set_masks, "one of them with mask 0, every fixed jet closed")
+
+    def _read_intake(self, intake: Section) -> None:
+        """How the intake fills, and what it lets past at each level (residual flow and spill)."""
+        self.ml_per_mm = intake.whole("ml_per_mm", 1, 2_000_000)
+        self.release_level_mm, self.release_ml_s = intake.curve(
+            "release_level_mm", "release_ml_s", 30_000, 1 << 24
+        )
