@@ -1,0 +1,111 @@
+"""The jet menu: which set of fixed jets, and how far the trim opens, for a wanted flow.
+
+The desktop has computed the flow of every set at a row of trim openings, pipe friction included.
+The device only looks up. Two trim valves count as one long travel: the first opens from 0 to 1000,
+then the second from 1000 to 2000.
+
+    menu = Menu(settings)
+    menu.choose(wanted_ml_s=4200, now_set=menu.closed, now_trim_permille=0, only_set=ANY)
+    menu.set, menu.trim_permille, menu.flow_ml_s
+"""
+
+from .compat import const
+from .settings import Settings
+from .tables import interpolate
+
+ANY = const(-1)
+
+
+class Menu:
+    """The sets, and the last choice among them (fields, so that choosing allocates nothing)."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.masks = settings.set_masks
+        self.closed = self.masks.index(0)
+        self.set = self.closed
+        self.trim_permille = 0
+        self.flow_ml_s = 0
+        self.score = 0
+        self.most_flow_ml_s = max([row[-1] for row in settings.set_flow_ml_s])
+
+    def flow_at(self, place: int, trim_permille: int) -> int:
+        """Flow of set `place` with the trim at `trim_permille` [mL/s]."""
+        return interpolate(self.settings.trim_permille, self.settings.set_flow_ml_s[place], trim_permille)
+
+    def power_at(self, place: int, trim_permille: int) -> int:
+        """Power to be expected there [W]."""
+        return interpolate(self.settings.trim_permille, self.settings.set_power_w[place], trim_permille)
+
+    def pressure_at(self, place: int, trim_permille: int) -> int:
+        """Pressure at the manifold to be expected there [mbar]."""
+        return interpolate(self.settings.trim_permille, self.settings.set_pressure_mbar[place], trim_permille)
+
+    def choose(self, wanted_ml_s: int, now_set: int, now_trim_permille: int, only_set: int) -> None:
+        """Find the set and trim opening that come nearest to a flow without taking more.
+
+        Taking more is never chosen: that water belongs to the intake and the stream. Nearness is
+        weighed, all in mL/s, against three smaller wishes: little flow through the trim (a fixed
+        jet makes more of the same water), little valve travel, and staying with the present set.
+        `only_set` leaves just one set to choose from (ANY: all).
+        """
+        best = -1
+        best_trim = 0
+        best_flow = 0
+        best_score = 0
+        for place in range(len(self.masks)):
+            if only_set != ANY and place != only_set:
+                continue
+            if self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
+                continue
+            trim = self._trim_for(place, wanted_ml_s)
+            flow = self.flow_at(place, trim)
+            score = self._score(place, trim, flow, wanted_ml_s, now_set, now_trim_permille)
+            if best < 0 or score < best_score:
+                best = place
+                best_trim = trim
+                best_flow = flow
+                best_score = score
+        if best < 0:  # not even the set asked for fits below the wanted flow
+            best = self.closed
+        self.set = best
+        self.trim_permille = best_trim
+        self.flow_ml_s = best_flow
+        self.score = best_score
+
+    def _trim_for(self, place: int, wanted_ml_s: int) -> int:
+        """The widest trim opening of a set at which it takes no more than the wanted flow."""
+        flows = self.settings.set_flow_ml_s[place]
+        openings = self.settings.trim_permille
+        if flows[len(flows) - 1] <= wanted_ml_s:
+            return openings[len(openings) - 1]
+        point = 0
+        while flows[point + 1] <= wanted_ml_s:
+            point += 1
+        span = openings[point + 1] - openings[point]
+        trim = openings[point] + span * (wanted_ml_s - flows[point]) // (flows[point + 1] - flows[point])
+        if trim < self.settings.rules.trim_least_permille:  # a needle barely off its seat clogs and wastes
+            return 0
+        return trim
+
+    def _score(
+        self, place: int, trim: int, flow_ml_s: int, wanted_ml_s: int, now_set: int, now_trim: int
+    ) -> int:
+        rules = self.settings.rules
+        trim_flow_ml_s = flow_ml_s - self.settings.set_flow_ml_s[place][0]
+        travel_permille = self.travel_permille(place, trim, now_set, now_trim)
+        score = wanted_ml_s - flow_ml_s
+        score += trim_flow_ml_s * rules.trim_cost_permille // 1000
+        score += travel_permille * rules.travel_cost_ml_s // 1000
+        if place != now_set:
+            score += rules.set_hysteresis_ml_s
+        return score
+
+    def travel_permille(self, place: int, trim: int, now_set: int, now_trim: int) -> int:
+        """All valve travel between two standings, in thousandths of a stroke."""
+        changed = self.masks[place] ^ self.masks[now_set]
+        travel = abs(trim - now_trim)
+        while changed:
+            travel += (changed & 1) * 1000
+            changed >>= 1
+        return travel
