@@ -1,0 +1,55 @@
+"""The rule engine at the end of a pipe: readings in, orders out, one frame each, in lock step.
+
+    micropython -m becklight.hostlink settings.json
+
+Each request is the instant and the readings; each reply the openings, the reason, the next instant
+and the bands, all 32-bit little-endian. The desktop's replay talks to it to run the very same year
+on the real interpreter. Ends when the pipe does.
+"""
+
+import json
+import struct
+import sys
+
+from .engine import RuleEngine
+from .orders import Orders
+from .readings import COUNT, Readings
+from .settings import Settings
+
+REQUEST_BYTES = 4 * (1 + COUNT)
+
+
+def reply_bytes(valves: int) -> int:
+    """Length of a reply for a plant with so many valves."""
+    return 4 * (valves + 2 + 2 * COUNT)
+
+
+def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
+    for value in values:
+        struct.pack_into("<i", buffer, offset, value)
+        offset += 4
+    return offset
+
+
+def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-untyped-def]
+    """Answer requests until there are none; both streams carry bytes."""
+    engine = RuleEngine(settings)
+    readings = Readings()
+    orders = Orders(len(settings.valves))
+    request = bytearray(REQUEST_BYTES)
+    reply = bytearray(reply_bytes(len(settings.valves)))
+    while requests.readinto(request) == REQUEST_BYTES:
+        now_ms = struct.unpack_from("<i", request, 0)[0]
+        for place in range(COUNT):
+            readings.put(place, struct.unpack_from("<i", request, 4 + 4 * place)[0], now_ms)
+        engine.step(now_ms, readings, orders)
+        offset = _pack(reply, 0, orders.opening_permille)
+        struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
+        offset = _pack(reply, offset + 8, orders.low)
+        _pack(reply, offset, orders.high)
+        replies.write(reply)
+
+
+if __name__ == "__main__":
+    with open(sys.argv[1]) as file:
+        serve(Settings(json.load(file)), sys.stdin.buffer, sys.stdout.buffer)
