@@ -1,0 +1,1 @@
+"""Water in the pipe: intake, penstock, jets."""
