@@ -1,0 +1,1 @@
+"""Wheel, battery, house and sun."""
