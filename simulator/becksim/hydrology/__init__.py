@@ -1,0 +1,1 @@
+"""Water in the country: gauge records and synthetic streams."""
