@@ -1,0 +1,159 @@
+"""The intake as a store of water: a box or a pond, its residual-flow slot and its overflow crest.
+
+Levels are above the crown of the pipe's mouth. One stretch is stepped by backward Euler: the flows
+are those at its end, so what came in, what went out and what was stored agree to rounding.
+"""
+
+from collections.abc import Sequence
+
+from becksim.hydraulics.weir import rectangular_weir_flow_m3_s, rectangular_weir_slope_m2_s
+
+# The pipe draws air through a funnel before its mouth falls dry; below this depth over the crown its flow is
+# taken to fall in proportion. Chosen by us: a controller must never see it, the hand-set jet may.
+AIR_DEPTH_M = 0.05
+_TOLERANCE_M3 = 1e-12
+_STEPS = 60
+
+
+class Basin:
+    """Store, slot and crest.
+
+    Parameters
+    ----------
+    levels_m, areas_m2 : sequence of float
+        Water surface at rising levels, straight between them and held beyond. [m], [m2]
+    slot_sill_m, slot_width_m : float
+        The slot that passes the residual flow. [m]
+    crest_level_m, crest_width_m : float
+        The overflow. [m]
+
+    Examples
+    --------
+    >>> box = Basin([0.0], [1.5], 0.30, 0.06, 0.40, 0.60)
+    >>> round(1000 * box.release_m3_s(0.36), 2)  # L/s
+    1.61
+    >>> round(box.step(0.36, 60.0, 0.004, 0.002), 3)
+    0.366
+    """
+
+    __slots__ = (
+        "_areas",
+        "_levels",
+        "_volumes",
+        "crest_level_m",
+        "crest_width_m",
+        "slot_sill_m",
+        "slot_width_m",
+    )
+
+    def __init__(
+        self,
+        levels_m: Sequence[float],
+        areas_m2: Sequence[float],
+        slot_sill_m: float,
+        slot_width_m: float,
+        crest_level_m: float,
+        crest_width_m: float,
+    ) -> None:
+        self._levels = list(levels_m)
+        self._areas = list(areas_m2)
+        self._volumes = [0.0]
+        for place in range(1, len(self._levels)):
+            mean_m2 = (self._areas[place] + self._areas[place - 1]) / 2.0
+            depth_m = self._levels[place] - self._levels[place - 1]
+            self._volumes.append(self._volumes[-1] + mean_m2 * depth_m)
+        self.slot_sill_m = slot_sill_m
+        self.slot_width_m = slot_width_m
+        self.crest_level_m = crest_level_m
+        self.crest_width_m = crest_width_m
+
+    def area_m2(self, level_m: float) -> float:
+        """Water surface at a level [m2]."""
+        levels = self._levels
+        areas = self._areas
+        if level_m <= levels[0]:
+            return areas[0]
+        for place in range(1, len(levels)):
+            if level_m < levels[place]:
+                share = (level_m - levels[place - 1]) / (levels[place] - levels[place - 1])
+                return areas[place - 1] + share * (areas[place] - areas[place - 1])
+        return areas[-1]
+
+    def volume_m3(self, level_m: float) -> float:
+        """Water stored above the lowest level of the table [m3]; negative below it."""
+        levels = self._levels
+        if level_m <= levels[0]:
+            return self._areas[0] * (level_m - levels[0])
+        for place in range(1, len(levels)):
+            if level_m < levels[place]:
+                mean_m2 = (self._areas[place - 1] + self.area_m2(level_m)) / 2.0
+                return self._volumes[place - 1] + mean_m2 * (level_m - levels[place - 1])
+        return self._volumes[-1] + self._areas[-1] * (level_m - levels[-1])
+
+    def release_m3_s(self, level_m: float) -> float:
+        """What slot and crest let past at a level [m3/s]."""
+        flow_m3_s = 0.0
+        if level_m > self.slot_sill_m:
+            flow_m3_s = rectangular_weir_flow_m3_s(level_m - self.slot_sill_m, self.slot_width_m)
+            if level_m > self.crest_level_m:
+                flow_m3_s += rectangular_weir_flow_m3_s(level_m - self.crest_level_m, self.crest_width_m)
+        return flow_m3_s
+
+    def _release_slope_m2_s(self, level_m: float) -> float:
+        slope_m2_s = 0.0
+        if level_m > self.slot_sill_m:
+            slope_m2_s = rectangular_weir_slope_m2_s(level_m - self.slot_sill_m, self.slot_width_m)
+            if level_m > self.crest_level_m:
+                slope_m2_s += rectangular_weir_slope_m2_s(level_m - self.crest_level_m, self.crest_width_m)
+        return slope_m2_s
+
+    def step(self, level_m: float, length_s: float, inflow_m3_s: float, draw_m3_s: float) -> float:
+        """The level after a stretch of constant inflow and wanted draw [m].
+
+        Parameters
+        ----------
+        level_m : float
+            Level at its beginning. [m]
+        length_s : float
+            Its length. [s]
+        inflow_m3_s, draw_m3_s : float
+            What the stream brings, and what the jets take while the pipe's mouth is covered. [m3/s]
+
+        Returns
+        -------
+        float
+            Level at its end, where the stored volume has grown by inflow less draw (`draw_share` of
+            it) less release, all as at that level. [m]
+        """
+        goal_m3 = self.volume_m3(level_m) + length_s * inflow_m3_s
+        low_m = level_m - length_s * draw_m3_s / self._areas[0] - 10.0
+        high_m = level_m + length_s * inflow_m3_s / self._areas[0] + 10.0
+        here_m = level_m
+        for _ in range(_STEPS):
+            share = draw_share(here_m)
+            error_m3 = (
+                self.volume_m3(here_m) + length_s * (self.release_m3_s(here_m) + share * draw_m3_s) - goal_m3
+            )
+            if -_TOLERANCE_M3 < error_m3 < _TOLERANCE_M3:
+                break
+            if error_m3 > 0.0:
+                high_m = here_m
+            else:
+                low_m = here_m
+            slope = self.area_m2(here_m) + length_s * self._release_slope_m2_s(here_m)
+            if 0.0 < here_m < AIR_DEPTH_M:
+                slope += length_s * draw_m3_s / AIR_DEPTH_M
+            next_m = here_m - error_m3 / slope
+            if not low_m < next_m < high_m:  # Newton left the bracket at a corner: halve it
+                next_m = (low_m + high_m) / 2.0
+            if next_m == here_m:
+                break
+            here_m = next_m
+        return here_m
+
+
+def draw_share(level_m: float) -> float:
+    """Share of its flow that the pipe gets at a level: 1 while its mouth is covered, 0 when it is dry."""
+    if level_m >= AIR_DEPTH_M:
+        return 1.0
+    return level_m / AIR_DEPTH_M if level_m > 0.0 else 0.0

@@ -1,0 +1,182 @@
+"""The works from intake to rectifier, as a site file describes them: what given openings give.
+
+Both the compiler (which writes the jet menu) and the twin (which plays the year) ask here.
+"""
+
+from collections.abc import Sequence
+
+from becksim.electrics.wheel import Wheel, best_speed_m_s, free_run_speed_m_s, shaft_power_w
+from becksim.hydraulics.basin import Basin
+from becksim.hydraulics.jets import Jet, Manifold, nozzle_efficiency
+from becksim.hydraulics.penstock import Penstock, Section
+from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
+from becksim.site import Site
+
+WATER_TEMP_C = 10.0  # a hill stream over the year; common practice, no source
+DENSITY_KG_M3 = water_density_kg_m3(WATER_TEMP_C)
+
+
+def build_basin(site: Site) -> Basin:
+    """The intake's store, slot and crest."""
+    intake = site.intake
+    if site.pond is not None:
+        levels_m = [level_mm / 1000.0 for level_mm in site.pond.level_mm]
+        areas_m2 = list(site.pond.area_m2)
+    else:
+        assert intake.area_m2 is not None  # the site's own check
+        levels_m = [0.0]
+        areas_m2 = [intake.area_m2]
+    return Basin(
+        levels_m,
+        areas_m2,
+        intake.slot_sill_mm / 1000.0,
+        intake.slot_width_mm / 1000.0,
+        intake.crest_level_mm / 1000.0,
+        intake.crest_width_mm / 1000.0,
+    )
+
+
+def build_jets(site: Site) -> list[Jet]:
+    """The site's jets, in its order."""
+    return [
+        Jet(
+            jet.name,
+            jet.kind,
+            jet.diameter_mm / 1000.0,
+            jet.discharge_coefficient,
+            jet.velocity_coefficient,
+            valve_bore_m=jet.valve_bore_mm / 1000.0,
+        )
+        for jet in site.jets
+    ]
+
+
+def hand_jet(site: Site) -> Jet:
+    """The one hand-set nozzle of the yardstick: a needle like the trim jet's, as large as its owner chose."""
+    trim = next(jet for jet in site.jets if jet.kind == "trim")
+    diameter_mm = site.hand_jet.diameter_mm
+    return Jet(
+        "hand",
+        "trim",
+        diameter_mm / 1000.0,
+        trim.discharge_coefficient,
+        trim.velocity_coefficient,
+        valve_bore_m=max(diameter_mm, trim.valve_bore_mm) / 1000.0,
+    )
+
+
+class Works:
+    """Pipe, manifold, wheel and rectifier; `operate` fills the attributes.
+
+    Attributes
+    ----------
+    flow_m3_s, net_head_m : float
+        What flows, and the head left in the manifold.
+    force_n, slope_kg_s : float
+        The wheel's power parabola, see `becksim.electrics.wheel`.
+    power_w : float
+        Direct current that the rectifier gives at the wheel's best speed.
+
+    Examples
+    --------
+    >>> from becksim.site import load_site
+    >>> site = load_site("upland-hostel")
+    >>> works = Works(site, build_jets(site))
+    >>> works.operate([0] * len(site.jets), 0.4)
+    >>> works.flow_m3_s, works.power_w
+    (0.0, 0.0)
+    """
+
+    def __init__(self, site: Site, jets: Sequence[Jet]) -> None:
+        self.crest_level_m = site.intake.crest_level_mm / 1000.0
+        self.gross_head_m = site.penstock.gross_head_m
+        self.manifold = Manifold(jets)
+        self.pipe = Penstock(
+            [
+                Section(
+                    section.length_m,
+                    (section.outside_diameter_mm - 2.0 * section.wall_mm) / 1000.0,
+                    section.roughness_mm / 1000.0,
+                    section.minor_loss_coefficient,
+                )
+                for section in site.penstock.sections
+            ],
+            most_flow_m3_s=2.0 * self._most_flow_m3_s(),
+            temp_c=WATER_TEMP_C,
+        )
+        self.qualities = [0.0] * len(jets)
+        self.flow_m3_s = 0.0
+        self.net_head_m = self.gross_head_m
+        self.force_n = 0.0
+        self.slope_kg_s = 0.0
+        self.power_w = 0.0
+        self.wheel = self._build_wheel(site, 0.0)
+        self.operate([1000] * len(jets), self.crest_level_m)
+        best_m_s = best_speed_m_s(self.force_n, self.slope_kg_s, 0.0)
+        share = site.wheel.windage_percent / 100.0
+        windage_w = share * shaft_power_w(self.force_n, self.slope_kg_s, 0.0, best_m_s)
+        self.wheel = self._build_wheel(site, windage_w / best_m_s**3)
+        self.most_bus_v = site.wheel.most_bus_v
+        self.operate([1000] * len(jets), self.crest_level_m)
+        self.free_run_bus_v = self.wheel.bus_voltage_v(
+            free_run_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
+        )
+        self.best_bus_v = self.wheel.bus_voltage_v(
+            best_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
+        )
+
+    def _most_flow_m3_s(self) -> float:
+        area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
+        return area_m2 * float((2.0 * GRAVITY_M_S2 * self.gross_head_m) ** 0.5)
+
+    def _build_wheel(self, site: Site, windage_w_s3_m3: float) -> Wheel:
+        table = site.wheel
+        return Wheel(
+            table.pitch_diameter_mm / 1000.0,
+            table.best_speed_ratio,
+            table.peak_efficiency_percent / 100.0,
+            windage_w_s3_m3,
+            table.generator_efficiency_percent / 100.0,
+            table.voltage_v_per_rpm,
+        )
+
+    def operate(self, openings_permille: Sequence[int], level_m: float, share: float = 1.0) -> None:
+        """Find the steady flow, head and power at these openings.
+
+        Parameters
+        ----------
+        openings_permille : sequence of int
+            Opening of each jet, 0 to 1000. [permille]
+        level_m : float
+            Intake level above the pipe's crown. [m]
+        share : float
+            Share of the full flow that the pipe gets (below 1 it draws air); the water column then
+            stands only as high as that flow needs. [-]
+        """
+        gross_m = self.gross_head_m + level_m - self.crest_level_m
+        area_m2 = self.manifold.effective_area_m2(openings_permille)
+        flow_m3_s = self.pipe.steady_flow(gross_m, area_m2) * share
+        self.flow_m3_s = flow_m3_s
+        if flow_m3_s <= 0.0:
+            self.flow_m3_s = 0.0
+            self.net_head_m = gross_m if area_m2 == 0.0 else 0.0
+            self.force_n = self.slope_kg_s = self.power_w = 0.0
+            return
+        velocity_m_s = flow_m3_s / area_m2
+        self.net_head_m = velocity_m_s * velocity_m_s / (2.0 * GRAVITY_M_S2)
+        manifold = self.manifold
+        manifold.split(openings_permille, self.net_head_m)
+        qualities = self.qualities
+        for place, jet in enumerate(manifold.jets):
+            qualities[place] = nozzle_efficiency(jet, openings_permille[place])
+        wheel = self.wheel
+        force_n, slope_kg_s = wheel.coefficients(manifold.flows_m3_s, manifold.velocities_m_s, qualities)
+        self.force_n = force_n
+        self.slope_kg_s = slope_kg_s
+        best_m_s = best_speed_m_s(force_n, slope_kg_s, wheel.windage_w_s3_m3)
+        power_w = shaft_power_w(force_n, slope_kg_s, wheel.windage_w_s3_m3, best_m_s)
+        self.power_w = power_w * wheel.generator_efficiency if power_w > 0.0 else 0.0
+
+    def pressure_pa(self) -> float:
+        """Gauge pressure in the manifold, as last operated."""
+        return DENSITY_KG_M3 * GRAVITY_M_S2 * self.net_head_m
