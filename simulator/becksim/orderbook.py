@@ -1,0 +1,85 @@
+"""What the controller ordered, kept as a replay needs it: a fingerprint, valve strokes, hours by reason."""
+
+import csv
+import hashlib
+from typing import IO
+
+from becklight import reasons
+from becklight.orders import Orders
+
+STILL_MS = 60_000  # a valve that has stood still for so long begins a new stroke; chosen by us
+
+
+class OrderBook:
+    """Takes in every step's orders, in order of time.
+
+    Attributes
+    ----------
+    strokes : list of int
+        For each valve, its unbroken runs in one direction.
+    open_ms : list of int
+        For each valve, how long it stood open, however little.
+    reason_ms : list of int
+        For each reason code, how long it bound.
+    """
+
+    def __init__(self, names: list[str], trace: IO[str] | None = None) -> None:
+        self.names = names
+        self.strokes = [0] * len(names)
+        self.open_ms = [0] * len(names)
+        self.reason_ms = [0] * len(reasons.NAMES)
+        self._hash = hashlib.sha256()
+        self._openings: list[int] | None = None
+        self._reason = -1
+        self._since_ms = 0
+        self._moved_ms = [-STILL_MS] * len(names)
+        self._direction = [0] * len(names)
+        self._trace = csv.writer(trace, lineterminator="\n") if trace is not None else None
+        if self._trace is not None:
+            header = ["time_ms", *(f"{name}_permille" for name in names)]
+            self._trace.writerow([*header, "reason", "level_mm", "pressure_mbar", "battery_mv"])
+
+    def take(self, now_ms: int, orders: Orders, values: list[int]) -> bool:
+        """Note the orders of one step; True if the openings changed. `values` are the readings it saw."""
+        if orders.opening_permille == self._openings and orders.reason == self._reason:
+            return False
+        moved = orders.opening_permille != self._openings
+        if self._openings is not None:
+            self._close(now_ms)
+            if moved:
+                self._count_strokes(now_ms, orders.opening_permille)
+        self._openings = list(orders.opening_permille)
+        self._reason = orders.reason
+        openings = ",".join(map(str, self._openings))
+        self._hash.update(f"{now_ms},{openings},{self._reason}\n".encode())
+        if self._trace is not None:
+            self._trace.writerow([now_ms, *self._openings, reasons.NAMES[self._reason], *values[:3]])
+        return moved
+
+    def _close(self, now_ms: int) -> None:
+        """Count the time since the last change."""
+        assert self._openings is not None
+        length_ms = now_ms - self._since_ms
+        for valve, opening in enumerate(self._openings):
+            if opening > 0:
+                self.open_ms[valve] += length_ms
+        self.reason_ms[self._reason] += length_ms
+        self._since_ms = now_ms
+
+    def _count_strokes(self, now_ms: int, openings: list[int]) -> None:
+        assert self._openings is not None
+        for valve, (before, after) in enumerate(zip(self._openings, openings, strict=True)):
+            if before == after:
+                continue
+            direction = 1 if after > before else -1
+            still = now_ms - self._moved_ms[valve] > STILL_MS
+            if still or direction != self._direction[valve]:
+                self.strokes[valve] += 1
+            self._direction[valve] = direction
+            self._moved_ms[valve] = now_ms
+
+    def finish(self, now_ms: int) -> str:
+        """End the book; the fingerprint of all changes, as hexadecimal SHA-256."""
+        if self._openings is not None:
+            self._close(now_ms)
+        return self._hash.hexdigest()

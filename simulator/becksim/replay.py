@@ -1,0 +1,217 @@
+"""Replay: days of flows through the very code that runs in the powerhouse, beside one hand-set jet."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import IO, Any
+
+import simpy
+
+from becklight import reasons
+from becklight.settings import Settings
+from becksim.compile import compile_site, floor_mm
+from becksim.history import History, keep_history
+from becksim.inputs import Inputs, build_inputs
+from becksim.onboard import open_engine
+from becksim.orderbook import OrderBook
+from becksim.plant import Plant
+from becksim.site import Site
+from becksim.totals import Totals, sum_of
+from becksim.twin import (
+    DAY_MS,
+    Controller,
+    Hand,
+    build_instruments,
+    calendar,
+    powerhouse,
+)
+from becksim.works import Works, build_basin, build_jets, hand_jet
+
+HOUR_MS = 3_600_000
+BALANCE_SHARE = 1e-6  # of the throughput: a larger error is a fault of the simulator
+
+
+@dataclass(frozen=True)
+class Replay:
+    """What a replay found; `controlled` is the plant under becklight, `by_hand` the yardstick."""
+
+    site: Site
+    seed: int
+    inputs: Inputs
+    settings: dict[str, Any]
+    controlled: Plant
+    by_hand: Plant
+    book: OrderBook
+    history: History
+    controller_steps: int
+    orders_sha256: str
+    wall_s: float
+
+    @property
+    def whole(self) -> Totals:
+        """Sums over all days."""
+        return sum_of(self.controlled.months)
+
+
+def replay(
+    site: Site,
+    *,
+    flows: str | None = None,
+    seed: int = 1,
+    days: int | None = None,
+    trace: IO[str] | None = None,
+    interpreter: str = "cpython",
+    every_sample: bool = False,
+    each_day: Callable[[int, int], None] | None = None,
+) -> Replay:
+    """Play days of flows through the controller and, apart from it, through one hand-set jet.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    flows : str, optional
+        Gauge CSV, or "synthetic"; default: the site's own gauge record, else synthetic.
+    seed : int
+        For the stream, the clouds, the household and the instruments' noise.
+    days : int, optional
+        Days to replay; default a year.
+    trace : text file, optional
+        Takes a CSV row for each change of the orders.
+    interpreter : {"cpython", "micropython"}
+        Where the rule engine runs.
+    every_sample : bool
+        Ask the engine at every sample rather than when it says that something can change.
+    each_day : callable, optional
+        Called with the days done and the days in all.
+
+    Returns
+    -------
+    Replay
+
+    Raises
+    ------
+    UserError
+        If the site or the flows cannot be used.
+    ArithmeticError
+        If water or energy does not balance: a fault of the simulator.
+
+    Examples
+    --------
+    >>> from becksim.site import load_site
+    >>> two_days = replay(load_site("upland-hostel"), days=2)
+    >>> two_days.whole.below_floor_s
+    0.0
+    """
+    started_s = time.perf_counter()
+    compiled = compile_site(site)
+    inputs = build_inputs(site, flows=flows, seed=seed, days=days)
+    settings = Settings(compiled)
+    book = OrderBook([valve.name for valve in settings.valves], trace)
+    works = Works(site, build_jets(site))
+    floor_m = floor_mm(site, works) / 1000.0
+    controlled = Plant(site, works, build_basin(site), inputs, floor_m)
+    by_hand = Plant(site, Works(site, [hand_jet(site)]), build_basin(site), inputs, floor_m)
+    end_ms = inputs.days * DAY_MS
+    with open_engine(interpreter, compiled) as engine:
+        controller = Controller(settings, engine, build_instruments(site, seed), book, inputs, every_sample)
+        env = simpy.Environment()
+        env.process(powerhouse(env, controlled, controller))
+        history = History()
+        env.process(keep_history(env, controlled, history, controller.orders))
+        env.process(powerhouse(env, by_hand, Hand(site.hand_jet)))
+        if each_day is not None:
+            env.process(calendar(env, inputs.days, each_day))
+        env.run(until=end_ms)
+    for plant in (controlled, by_hand):
+        plant.advance(end_ms)
+        _check_balances(plant)
+    return Replay(
+        site=site,
+        seed=seed,
+        inputs=inputs,
+        settings=compiled,
+        controlled=controlled,
+        by_hand=by_hand,
+        book=book,
+        history=history,
+        controller_steps=controller.steps,
+        orders_sha256=book.finish(end_ms),
+        wall_s=time.perf_counter() - started_s,
+    )
+
+
+def _check_balances(plant: Plant) -> None:
+    whole = sum_of(plant.months)
+    water_m3 = plant.water_error_m3()
+    if abs(water_m3) > BALANCE_SHARE * max(1.0, whole.inflow_m3):
+        raise ArithmeticError(f"water does not balance: {water_m3:g} of {whole.inflow_m3:g} m3")
+    energy_j = plant.energy_error_j()
+    through_j = whole.generated_j + whole.solar_j + whole.load_j
+    if abs(energy_j) > BALANCE_SHARE * max(3.6e6, through_j):
+        raise ArithmeticError(f"energy does not balance: {energy_j:g} of {through_j:g} J")
+
+
+def as_json(result: Replay) -> dict[str, Any]:
+    """What `becklight replay --json` prints."""
+    whole = result.whole
+    by_hand = sum_of(result.by_hand.months)
+    book = result.book
+    return {
+        "wall_s": round(result.wall_s, 3),
+        "site": result.site.site.name,
+        "source": result.inputs.source,
+        "notes": list(result.inputs.notes),
+        "seed": result.seed,
+        "days": result.inputs.days,
+        "controller_steps": result.controller_steps,
+        "energy": _energy(whole),
+        "months": [
+            {"month": month + 1, **_energy(totals)} for month, totals in enumerate(result.controlled.months)
+        ],
+        "water": {
+            "inflow_m3": round(whole.inflow_m3, 3),
+            "turbined_m3": round(whole.turbined_m3, 3),
+            "spilled_m3": round(whole.spilled_m3, 3),
+            "residual_short_s": round(whole.residual_short_s, 3),
+            "pond_low_s": round(whole.pond_low_s, 3),
+            "balance_error_m3": result.controlled.water_error_m3(),
+        },
+        "balance_error_kwh": result.controlled.energy_error_j() / 3.6e6,
+        "level": {
+            "min_mm": round(1000.0 * result.controlled.least_level_m, 1),
+            "floor_mm": round(1000.0 * result.controlled.floor_m),
+            "below_floor_s": round(whole.below_floor_s, 3),
+        },
+        "bus": {
+            "most_v": round(result.controlled.most_bus_v, 1),
+            "free_run_v": round(result.controlled.works.free_run_bus_v, 1),
+            "allowed_v": result.controlled.works.most_bus_v,
+        },
+        "valves": {
+            name: {"strokes": book.strokes[valve], "open_h": round(book.open_ms[valve] / HOUR_MS, 3)}
+            for valve, name in enumerate(book.names)
+        },
+        "reasons": {
+            name: round(book.reason_ms[code] / HOUR_MS, 3)
+            for code, name in enumerate(reasons.NAMES)
+            if book.reason_ms[code]
+        },
+        "baseline": {
+            **_energy(by_hand),
+            "below_floor_s": round(by_hand.below_floor_s, 3),
+            "residual_short_s": round(by_hand.residual_short_s, 3),
+        },
+        "orders_sha256": result.orders_sha256,
+    }
+
+
+def _energy(totals: Totals) -> dict[str, float]:
+    return {
+        "generated_kwh": round(totals.generated_j / 3.6e6, 3),
+        "accepted_kwh": round(totals.accepted_j / 3.6e6, 3),
+        "curtailed_kwh": round(totals.curtailed_j / 3.6e6, 3),
+        "load_kwh": round(totals.load_j / 3.6e6, 3),
+        "unserved_kwh": round(totals.unserved_j / 3.6e6, 3),
+        "solar_kwh": round(totals.solar_j / 3.6e6, 3),
+    }

@@ -1,0 +1,239 @@
+"""SimPy processes that join plant, instruments and the controller: a year in the powerhouse.
+
+Time is whole milliseconds from the replay's start. The device's own clock begins 65 s before its tick
+wraps, so that every replay crosses the wrap.
+"""
+
+from collections.abc import Callable, Generator
+from typing import Any, Protocol
+
+import numpy as np
+import simpy
+
+from becklight import readings as places
+from becklight.orders import Orders
+from becklight.readings import Readings
+from becklight.settings import Settings
+from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
+from becksim.inputs import DAY_S, STEP_MS, Inputs
+from becksim.instruments import Instrument
+from becksim.orderbook import OrderBook
+from becksim.plant import Plant
+from becksim.site import Site
+from becksim.sitefile import HandJet
+
+CLOCK_START_MS = PERIOD_MS - 65_000
+DAY_MS = 1000 * DAY_S
+NEVER_MS = 1 << 62
+
+
+class Engine(Protocol):
+    """The rule engine here, or at the far end of a pipe."""
+
+    def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
+        """Bring the orders up to date."""
+
+
+class Driver(Protocol):
+    """Whoever sets the valves: the controller, or a hand."""
+
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """The next instant in the plant's stretch at which to act; NEVER_MS if none."""
+
+    def act(self, plant: Plant, now_ms: int) -> bool:
+        """Look, decide, and say whether valves move; `openings` holds where to."""
+
+    openings: list[int]
+
+    def begin(self, plant: Plant) -> None:
+        """A new stretch has been laid out."""
+
+    def advance(self, plant: Plant, now_ms: int) -> None:
+        """The stretch ends at this instant."""
+
+
+def powerhouse(env: simpy.Environment, plant: Plant, driver: Driver) -> Generator[Any, Any, None]:
+    """Process: stretch after stretch, cut short where the driver moves a valve."""
+    now_ms = int(env.now)
+    while True:
+        plant.begin(now_ms)
+        driver.begin(plant)
+        moved = False
+        while now_ms < plant.end_ms and not moved:
+            wake_ms = driver.wake_ms(plant, now_ms)
+            yield env.timeout(min(wake_ms, plant.end_ms) - now_ms)
+            now_ms = int(env.now)
+            if now_ms == wake_ms:
+                moved = driver.act(plant, now_ms)
+        driver.advance(plant, now_ms)
+        plant.advance(now_ms)
+        if moved:
+            plant.order(driver.openings)
+
+
+def calendar(
+    env: simpy.Environment, days: int, each_day: Callable[[int, int], None]
+) -> Generator[Any, Any, None]:
+    """Process: tell somebody how many days of all are over."""
+    for day in range(1, days + 1):
+        yield env.timeout(DAY_MS)
+        each_day(day, days)
+
+
+def build_instruments(site: Site, seed: int) -> list[Instrument]:
+    """The site's instruments, in the order level, pressure, battery, temperature."""
+    table = site.instruments
+    rows = (
+        (places.LEVEL_MM, table.level.noise_mm, table.level.resolution_mm, table.level.lag_s),
+        (
+            places.PRESSURE_MBAR,
+            table.pressure.noise_mbar,
+            table.pressure.resolution_mbar,
+            table.pressure.lag_s,
+        ),
+        (places.BATTERY_MV, table.battery.noise_mv, table.battery.resolution_mv, table.battery.lag_s),
+        (
+            places.TEMP_DECIC,
+            10.0 * table.temperature.noise_c,
+            10.0 * table.temperature.resolution_c,
+            table.temperature.lag_s,
+        ),
+    )
+    return [Instrument(place, noise, resolution, lag_s, seed) for place, noise, resolution, lag_s in rows]
+
+
+class Controller:
+    """Driver: instruments, the real rule engine and its orders.
+
+    Parameters
+    ----------
+    settings : Settings
+        What the device runs on.
+    engine : Engine
+        The rule engine, here or behind a pipe.
+    instruments : list of Instrument
+        What it sees the plant through.
+    book : OrderBook
+        Where its orders are noted.
+    inputs : Inputs
+        For the battery's temperature.
+    every_sample : bool
+        Ask at every sample, as a board does, rather than when the engine says that something can change.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        engine: Engine,
+        instruments: list[Instrument],
+        book: OrderBook,
+        inputs: Inputs,
+        every_sample: bool = False,
+    ) -> None:
+        self.sample_ms = settings.rules.sample_ms
+        self.engine = engine
+        self.instruments = instruments
+        self.watched = instruments[:3]  # the engine sets no band for the temperature
+        self.book = book
+        self.temp_c = inputs.battery_temp_c
+        self.every_sample = every_sample
+        self.readings = Readings()
+        self.orders = Orders(len(settings.valves))
+        self.openings = self.orders.opening_permille
+        self.due_ms = 0
+        self.looked_ms = -1  # up to here it is known that no reading left its band
+        self.steps = 0
+
+    def begin(self, plant: Plant) -> None:
+        """Lay the stretch before each instrument."""
+        length_s = (plant.end_ms - plant.begin_ms) / 1000.0
+        level, pressure, battery, temperature = self.instruments
+        level.begin(1000.0 * plant.end_level_m, length_s)
+        pressure.begin(plant.works.pressure_pa() / 100.0, length_s)
+        battery.begin(1000.0 * plant.flows.terminal_v, length_s)
+        temperature.begin(10.0 * self.temp_c[plant.begin_ms // STEP_MS], length_s)
+
+    def advance(self, plant: Plant, now_ms: int) -> None:
+        """Leave each instrument where it stands now."""
+        share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
+        for instrument in self.instruments:
+            instrument.advance(share)
+
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """When the engine is due, or the first sample at which a reading has left its band."""
+        last_ms = min(self.due_ms, plant.end_ms)
+        first_ms = (max(now_ms, self.looked_ms) // self.sample_ms + 1) * self.sample_ms
+        if self.looked_ms < 0:
+            return now_ms
+        found_ms = NEVER_MS
+        if first_ms <= last_ms:
+            for instrument in self.watched:
+                low = self.orders.low[instrument.place]
+                high = self.orders.high[instrument.place]
+                if instrument.may_leave(low, high):
+                    found_ms = min(found_ms, self._first_outside_ms(plant, instrument, first_ms, last_ms))
+                    last_ms = min(last_ms, found_ms)
+            self.looked_ms = last_ms
+        return min(found_ms, self.due_ms)
+
+    def _first_outside_ms(self, plant: Plant, instrument: Instrument, first_ms: int, last_ms: int) -> int:
+        low = self.orders.low[instrument.place]
+        high = self.orders.high[instrument.place]
+        instants_ms = np.arange(first_ms, last_ms + 1, self.sample_ms)
+        shares = (instants_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
+        shown = instrument.shows(shares, (instants_ms // self.sample_ms).astype(np.uint64))
+        outside = (shown < low) | (shown > high)
+        place = int(outside.argmax())
+        return int(instants_ms[place]) if outside[place] else NEVER_MS
+
+    def act(self, plant: Plant, now_ms: int) -> bool:
+        """Read the instruments, ask the engine, note its orders."""
+        device_ms = ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS)
+        share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
+        sample = now_ms // self.sample_ms
+        for instrument in self.instruments:
+            self.readings.put(instrument.place, instrument.show(share, sample), device_ms)
+        self.engine.step(device_ms, self.readings, self.orders)
+        self.steps += 1
+        wait_ms = ticks_diff(self.orders.next_ms, device_ms)
+        if self.every_sample:
+            wait_ms = self.sample_ms
+        self.due_ms = -(-(now_ms + wait_ms) // self.sample_ms) * self.sample_ms
+        self.looked_ms = now_ms
+        return self.book.take(now_ms, self.orders, self.readings.values)
+
+
+class Hand:
+    """Driver: somebody who walks down every few days and sets the one nozzle to what the stream gives."""
+
+    def __init__(self, table: HandJet) -> None:
+        self.visit_ms = table.visit_days * DAY_MS
+        self.keep = 1.0 - table.caution_percent / 100.0
+        self.openings = [0]
+        self.due_ms = 0
+
+    def begin(self, plant: Plant) -> None:
+        """Nothing to lay out."""
+
+    def advance(self, plant: Plant, now_ms: int) -> None:
+        """Nothing to keep."""
+
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """The next visit."""
+        return self.due_ms
+
+    def act(self, plant: Plant, now_ms: int) -> bool:
+        """Open the nozzle as far as the stream allows, less the residual flow and some caution."""
+        self.due_ms += self.visit_ms
+        wanted_m3_s = self.keep * max(0.0, plant.inflow_m3_s - plant.residual_m3_s)
+        low, high = 0, 1000
+        while low < high:
+            middle = (low + high + 1) // 2
+            area_m2 = plant.works.manifold.effective_area_m2([middle])
+            if plant.works.pipe.steady_flow(plant.works.gross_head_m, area_m2) <= wanted_m3_s:
+                low = middle
+            else:
+                high = middle - 1
+        moved = self.openings != [low]
+        self.openings = [low]
+        return moved
