@@ -1,0 +1,217 @@
+"""The command `becklight`: one subcommand a job.
+
+Exit status: 0 done, 2 a mistake of the user's (told in a sentence on standard error).
+"""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from becksim.errors import UserError
+from becksim.site import FIRST_EXAMPLE, example_names, find_site, load_site
+
+MOST_DAYS = 3_660
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status."""
+    options = _parser().parse_args(arguments)
+    try:
+        run: Callable[[argparse.Namespace], None] = options.run
+        run(options)
+    except UserError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:  # whoever read our output has gone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="becklight", description="Plan, replay and tune a small stream turbine and its jets."
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add(commands, "sites", _sites, "list the example sites")
+
+    new = _add(commands, "new", _new, "copy an example site file to start from")
+    new.add_argument("path", metavar="PATH", type=Path, help="where to write it (nothing is overwritten)")
+    new.add_argument(
+        "--like", metavar="NAME", default=FIRST_EXAMPLE, help="which example (default %(default)s)"
+    )
+
+    compile_ = _add(commands, "compile", _compile, "turn a site file into device settings")
+    _add_site(compile_)
+    compile_.add_argument("--out", metavar="FILE", type=Path, help="write them here rather than print them")
+
+    replay = _add(commands, "replay", _replay, "play a year of flows through the controller")
+    _add_site(replay)
+    replay.add_argument(
+        "--flows", metavar="CSV", help='gauge record, or "synthetic" (default: the site\'s own)'
+    )
+    replay.add_argument("--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="default 1")
+    replay.add_argument("--days", metavar="N", type=_whole(1, MOST_DAYS), help="default a year")
+    replay.add_argument("--json", action="store_true", help="print one JSON object")
+    replay.add_argument("--trace", metavar="FILE.csv", type=Path, help="write each change of the orders here")
+    replay.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the year (png, svg or pdf)")
+    replay.add_argument(
+        "--on", choices=("cpython", "micropython"), default="cpython", help="run the rules there"
+    )
+    return parser
+
+
+def _add(
+    commands: Any, name: str, run: Callable[[argparse.Namespace], None], text: str
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text)
+    parser.set_defaults(run=run)
+    return parser
+
+
+def _add_site(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "site",
+        metavar="SITE",
+        nargs="?",
+        default=FIRST_EXAMPLE,
+        help="site file or example (default %(default)s)",
+    )
+    parser.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        nargs="+",
+        action="extend",
+        default=[],
+        help="use other settings than the file's, such as rules.level_target_mm=180",
+    )
+
+
+def _whole(lowest: int, highest: int) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = lowest - 1
+        if not lowest <= value <= highest:
+            raise argparse.ArgumentTypeError(
+                f"{text} is not allowed; give a whole number from {lowest} to {highest}"
+            )
+        return value
+
+    return parse
+
+
+def _sites(options: argparse.Namespace) -> None:
+    for name in example_names():
+        site = load_site(name)
+        fixed = sum(jet.kind == "fixed" for jet in site.jets)
+        battery = f"{site.battery.cells} cells {site.battery.chemistry}"
+        pond = "pond" if site.pond is not None else "no pond"
+        flows = (
+            f"gauge record {site.stream.gauge.file}" if site.stream.gauge is not None else "synthetic stream"
+        )
+        print(f"{name:24} {fixed} fixed + {len(site.jets) - fixed} trim, {battery}, {pond}, {flows}")
+
+
+def _new(options: argparse.Namespace) -> None:
+    if options.like not in example_names():
+        raise UserError(f"--like {options.like}: no such example; allowed: {', '.join(example_names())}.")
+    source = find_site(options.like)
+    gauge = load_site(options.like).stream.gauge
+    copies = [(source, options.path)]
+    if gauge is not None:
+        copies.append((source.parent / gauge.file, options.path.parent / gauge.file))
+    for _, goal in copies:
+        if goal.exists():
+            raise UserError(f"{goal} is already there; give another path, or move it away first.")
+    for start, goal in copies:
+        with _writing(goal, "x") as file:
+            file.write(start.read_text(encoding="utf-8"))
+        print(f"Wrote {goal}.")
+    print(f"Change it to your own plant, then: becklight replay {options.path}")
+
+
+def _compile(options: argparse.Namespace) -> None:
+    from becksim.compile import compile_site
+
+    text = json.dumps(compile_site(load_site(options.site, options.set)), indent=1)
+    if options.out is None:
+        print(text)
+        return
+    with _writing(options.out, "x") as file:
+        file.write(text + "\n")
+    print(f"Wrote {options.out}.")
+
+
+def _replay(options: argparse.Namespace) -> None:
+    from becksim.replay import as_json, replay
+    from becksim.report.picture import check_picture, draw_year
+    from becksim.report.summary import print_summary
+
+    site = load_site(options.site, options.set)
+    if options.picture is not None:
+        check_picture(options.picture)
+    with _writing(options.trace, "x") as trace, _progress("Replaying") as tell:
+        result = replay(
+            site,
+            flows=options.flows,
+            seed=options.seed,
+            days=options.days,
+            trace=trace,
+            interpreter=options.on,
+            each_day=tell,
+        )
+    if options.picture is not None:
+        draw_year(result, options.picture)
+    if options.json:
+        print(json.dumps(as_json(result)))
+        return
+    print_summary(result, Console(width=None if sys.stdout.isatty() else 100))
+    for name, path in (("trace", options.trace), ("picture", options.picture)):
+        if path is not None:
+            print(f"Wrote the {name} to {path}.")
+
+
+@contextmanager
+def _writing(path: Path | None, mode: str) -> Iterator[Any]:
+    """A text file to write, never over another; None if there is no path."""
+    if path is None:
+        yield None
+        return
+    try:
+        file: IO[str] = path.open(mode, encoding="utf-8", newline="")
+    except FileExistsError as error:
+        raise UserError(f"{path} is already there; give another name, or move it away first.") from error
+    except OSError as error:
+        raise UserError(f"{path} cannot be written ({error.strerror}).") from error
+    with file:
+        yield file
+
+
+@contextmanager
+def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on standard error, so that standard output stays clean."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
+    with Progress(*columns, TimeRemainingColumn(), console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(what, total=None)
+
+        def tell(done: int, total: int) -> None:
+            progress.update(task, completed=done, total=total)
+
+        yield tell
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,111 @@
+"""A replayed year on one screen of a terminal."""
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from becksim.replay import Replay, as_json
+from becksim.report.words import WORDS
+from becksim.totals import JOULE_PER_KWH
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def print_summary(result: Replay, console: Console) -> None:
+    """Print the months, the balance with the hand-set jet, and how the plant was treated."""
+    found = as_json(result)
+    console.print(f"[bold]{found['site']}[/bold]: {found['days']} days, {found['source']}", highlight=False)
+    for note in found["notes"]:
+        console.print(f"  Note: {note}", style="yellow", highlight=False)
+    console.print(_months(result))
+    console.print(_gain(found))
+    console.print(_valves(found))
+    console.print(_reasons(found))
+    for line in _treatment(found):
+        console.print(line, highlight=False)
+
+
+def _kwh(energy_j: float) -> str:
+    return f"{energy_j / JOULE_PER_KWH:,.0f}"
+
+
+def _months(result: Replay) -> Table:
+    table = Table(title="kWh by month")
+    for name in ("", "generated", "accepted", "curtailed", "sun", "load", "unserved", "hand-set jet"):
+        table.add_column(name, justify="left" if not name else "right")
+    rows = zip(MONTHS, result.controlled.months, result.by_hand.months, strict=True)
+    for name, month, by_hand in rows:
+        if month.seconds == 0.0:
+            continue
+        parts = (
+            month.generated_j,
+            month.accepted_j,
+            month.curtailed_j,
+            month.solar_j,
+            month.load_j,
+            month.unserved_j,
+            by_hand.accepted_j,
+        )
+        table.add_row(name, *(_kwh(part) for part in parts))
+    return table
+
+
+def _gain(found: dict[str, Any]) -> Table:
+    energy, by_hand = found["energy"], found["baseline"]
+    table = Table(title="Beside one hand-set jet, reset once a week")
+    for name in ("", "becklight", "hand-set jet"):
+        table.add_column(name, justify="left" if not name else "right")
+    rows = (
+        ("accepted kWh", energy["accepted_kwh"], by_hand["accepted_kwh"], "{:,.0f}"),
+        ("unserved kWh", energy["unserved_kwh"], by_hand["unserved_kwh"], "{:,.0f}"),
+        ("hours below the intake's floor", *_hours(found["level"], by_hand, "below_floor_s"), "{:,.2f}"),
+        ("hours short of residual flow", *_hours(found["water"], by_hand, "residual_short_s"), "{:,.2f}"),
+    )
+    for name, ours, theirs, shape in rows:
+        table.add_row(name, shape.format(ours), shape.format(theirs))
+    return table
+
+
+def _hours(ours: dict[str, Any], theirs: dict[str, Any], key: str) -> tuple[float, float]:
+    return ours[key] / 3600.0, theirs[key] / 3600.0
+
+
+def _valves(found: dict[str, Any]) -> Table:
+    table = Table(title="Valves")
+    for name in ("", "hours open", "strokes", "strokes a day"):
+        table.add_column(name, justify="left" if not name else "right")
+    for name, valve in found["valves"].items():
+        per_day = f"{valve['strokes'] / found['days']:.1f}"
+        table.add_row(name, f"{valve['open_h']:,.0f}", f"{valve['strokes']:,}", per_day)
+    return table
+
+
+def _reasons(found: dict[str, Any]) -> Table:
+    table = Table(title="Why the jets stood as they did")
+    table.add_column("")
+    table.add_column("hours", justify="right")
+    for name, hours in sorted(found["reasons"].items(), key=lambda row: -row[1]):
+        table.add_row(WORDS[name], f"{hours:,.1f}")
+    return table
+
+
+def _treatment(found: dict[str, Any]) -> list[str]:
+    water, level, bus = found["water"], found["level"], found["bus"]
+    lines = [
+        f"Water: {water['inflow_m3']:,.0f} m3 came, {water['turbined_m3']:,.0f} m3 through the jets, "
+        f"{water['spilled_m3']:,.0f} m3 let past.",
+        f"Intake: lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm; "
+        f"below it with jets open for {level['below_floor_s']:,.0f} s; "
+        f"pond below its lowest for {water['pond_low_s']:,.0f} s.",
+        f"Balances: water to {abs(water['balance_error_m3']):.1e} m3, "
+        f"energy to {abs(found['balance_error_kwh']):.1e} kWh.",
+        f"Controller: {found['controller_steps']:,} steps, {found['wall_s']:.1f} s; "
+        f"orders {found['orders_sha256'][:16]}.",
+    ]
+    if bus["free_run_v"] > bus["allowed_v"]:
+        lines.append(
+            f"[bold red]Hazard:[/bold red] a wheel that runs free makes {bus['free_run_v']:,.0f} V "
+            f"on the bus; the charge regulator takes {bus['allowed_v']:,.0f} V. See the cautions in the README."
+        )
+    return lines
