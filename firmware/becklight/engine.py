@@ -22,6 +22,8 @@ from .rules import NO_LIMIT, BatteryRule, PressureRule, available_ml_s, binding
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
 
+SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
+
 STEADY = const(0)
 MEASURING = const(1)
 MOVING = const(2)
@@ -158,8 +160,11 @@ class RuleEngine:
             self._renew_base(now_ms, level_mm)
 
     def _measure(self, now_ms: int, level_mm: int) -> None:
-        """Infer the inflow, as soon as the base is old enough."""
-        left_ms = self.settings.rules.measure_ms - ticks_diff(now_ms, self.base_ms)
+        """Infer the inflow, as soon as the base is old enough; if water is lacking, sooner and less exactly."""
+        needed_ms = self.settings.rules.measure_ms
+        if level_mm < self._low_mm():
+            needed_ms = min(needed_ms, max(SOONEST_MS, needed_ms // 4))
+        left_ms = needed_ms - ticks_diff(now_ms, self.base_ms)
         if left_ms > 0:
             self.phase = MEASURING
             self.phase_due_ms = ticks_add(now_ms, left_ms)

@@ -160,7 +160,9 @@ def available_ml_s(
     rules = settings.rules
     rise_mm = max(-500, min(500, level_mm - level_then_mm))
     rise_ml_s = rise_mm * settings.ml_per_mm // max(1, elapsed_ms // 1000)
-    lower_mm = min(level_mm, (level_then_mm + level_mm) // 2)  # of now and the mean: when in doubt, less
+    # When in doubt, less: the lower of now and the mean, less what a reading may be wrong by. It matters over
+    # the crest, where a millimetre is much water.
+    lower_mm = min(level_mm, (level_then_mm + level_mm) // 2) - rules.level_doubt_mm
     inflow_ml_s = drawn_ml_s + rise_ml_s + release_ml_s(settings, lower_mm)
     above_mm = max(-500, min(rules.level_rise_mm, level_mm - rules.level_target_mm))
     recover_ml_s = above_mm * settings.ml_per_mm // rules.level_recover_s

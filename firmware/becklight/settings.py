@@ -29,6 +29,7 @@ RULES = (
     ("level_band_mm", 1, 2_000),
     ("level_rise_mm", 1, 2_000),
     ("level_start_mm", 1, 20_000),
+    ("level_doubt_mm", 0, 500),
     ("level_recover_s", 60, 2_000_000),
     ("measure_ms", 1_000, 14_400_000),
     ("settle_ms", 0, 14_400_000),

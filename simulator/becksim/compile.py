@@ -16,7 +16,7 @@ from becksim.hydraulics.jets import effective_area_m2
 from becksim.plant import build_bank
 from becksim.site import Site
 from becksim.sitefile import JetTable
-from becksim.works import Works, build_basin, build_jets
+from becksim.works import Works, build_basin, build_jets, build_pipe
 
 AREA_DMM2 = 1e8  # square decimillimetres in a square metre
 MANIFOLD_STEPS = 48  # points of the flow against area, chosen by us: within 1 mL/s on the examples
@@ -90,8 +90,7 @@ def compile_site(site: Site) -> dict[str, Any]:
 
 def floor_mm(site: Site, works: Works) -> int:
     """The level that the intake must not fall below: submergence, or the pond's lowest [mm]."""
-    section = site.penstock.sections[0]
-    diameter_m = (section.outside_diameter_mm - 2.0 * section.wall_mm) / 1000.0
+    diameter_m = build_pipe(site)[0].inside_diameter_m
     velocity_m_s = _most_flow_m3_s(works) / (math.pi / 4.0 * diameter_m**2)
     submergence_m = gordon_submergence_m(velocity_m_s, diameter_m, site.intake.approach)
     lowest_mm = site.pond.lowest_level_mm if site.pond is not None else 0.0
@@ -105,7 +104,9 @@ def _most_flow_m3_s(works: Works) -> float:
 
 
 def residual_level_mm(site: Site, basin: Basin) -> int:
-    """The lowest level at which slot and crest let the residual flow past [mm]."""
+    """The lowest level at which slot and crest let the residual flow past [mm]; 0 if there is none."""
+    if site.stream.residual_flow_l_s == 0.0:
+        return 0
     return _level_for_release_mm(basin, site.stream.residual_flow_l_s / 1000.0)
 
 
@@ -127,22 +128,30 @@ def _rules(site: Site, works: Works, basin: Basin) -> dict[str, int]:
 
 
 def _level_rules(site: Site, works: Works, basin: Basin) -> dict[str, int]:
-    noise_mm = site.instruments.level.noise_mm
     floor = floor_mm(site, works)
+    noise_mm = site.instruments.level.noise_mm
     guard = floor + 2 + math.ceil(3.0 * noise_mm)
-    margin = 1 + math.ceil(2.0 * noise_mm)
-    lowest = max(residual_level_mm(site, basin) + margin, guard + 1)
-    band = site.rules.get("level_band_mm", 1 + math.ceil(2.0 * noise_mm))
+    lowest = max(residual_level_mm(site, basin) + 1 + math.ceil(2.0 * noise_mm), guard + 1)
+    band = 1 + math.ceil(2.0 * noise_mm)
+    slope_m2_s = _release_slope_m2_s(basin, lowest + band)
+    if slope_m2_s > 0.0:
+        # The level comes to rest by itself: take more when so many deadbands of flow run past unused.
+        deadband_m3_s = _deadband_ml_s(site, works) / 1e6
+        rise = math.ceil(max(2.0 * band, min(60.0, 1000.0 * RISE_DEADBANDS * deadband_m3_s / slope_m2_s)))
+    else:
+        # Nothing is let past at the target: use the middle half between the guard level and the crest.
+        quarter = math.floor((site.intake.crest_level_mm - lowest) / 4.0)
+        band = rise = max(band, quarter)
+        lowest += quarter
+    band = site.rules.get("level_band_mm", band)
     target = site.rules.get("level_target_mm", lowest + band)
-    slope_m2_s = _release_slope_m2_s(basin, target)
-    deadband_m3_s = _deadband_ml_s(site, works) / 1e6
-    rise_mm = 1000.0 * RISE_DEADBANDS * deadband_m3_s / slope_m2_s if slope_m2_s > 0.0 else 0.0
     return {
         "level_floor_mm": floor,
         "level_guard_mm": min(guard, target - band),
         "level_target_mm": target,
         "level_band_mm": band,
-        "level_rise_mm": math.ceil(max(2.0 * band, min(60.0, rise_mm))),
+        "level_rise_mm": rise,
+        "level_doubt_mm": math.ceil(2.0 * noise_mm),
         "floor_wait_ms": FLOOR_WAIT_MS,
         "settle_ms": 1000 * math.ceil(max(60.0, min(300.0, 2.0 * _own_s(basin, target)))),
         "dwell_ms": DWELL_MS,
@@ -245,6 +254,12 @@ def _check_levels(site: Site, works: Works, basin: Basin, rules: dict[str, int])
     target, band = rules["level_target_mm"], rules["level_band_mm"]
     residual = residual_level_mm(site, basin)
     lowest = max(residual, floor_mm(site, works)) + band
+    if floor_mm(site, works) >= site.intake.crest_level_mm:
+        raise UserError(
+            f"{site.path.name}: [intake] crest_level_mm is {site.intake.crest_level_mm:g}; allowed: more "
+            f"than {floor_mm(site, works)}, below which the pipe draws air at its most flow, or the pond is "
+            "too low; raise the crest, lower the pipe's mouth or take a wider pipe there."
+        )
     if target < lowest:
         raise UserError(
             f"{site.path.name}: [rules] level_target_mm is {target}; allowed: {lowest} or more, because the "
@@ -263,8 +278,8 @@ def _valve(works: Works, place: int, jet: JetTable, sample_ms: int) -> dict[str,
         "name": jet.name,
         "kind": jet.kind,
         "step_permille": jet.step_permille,
-        "open_step_ms": _step_ms(jet, jet.open_s, sample_ms),
-        "close_step_ms": _step_ms(jet, jet.close_s, sample_ms),
+        "open_step_ms": _step_ms(jet, jet.open_s or 120.0, sample_ms),
+        "close_step_ms": _step_ms(jet, jet.close_s or 150.0, sample_ms),
         "slow_zone_permille": jet.slow_zone_permille,
         "slow_times": jet.slow_times,
         "area_dmm2": [
@@ -324,7 +339,7 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
 
 def _release_table(site: Site, basin: Basin) -> dict[str, list[int]]:
     """What slot and crest let past, against level: close together up to the crest, wider in a flood."""
-    sill_mm = math.floor(site.intake.slot_sill_mm)
+    sill_mm = math.floor(1000.0 * basin.slot_sill_m)
     crest_mm = math.ceil(site.intake.crest_level_mm)
     fine = max(2, math.ceil((crest_mm + 60 - sill_mm) / 40))
     levels = list(range(sill_mm, crest_mm + 60, fine))
