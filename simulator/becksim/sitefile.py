@@ -7,6 +7,7 @@ what no single key can show to be wrong.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from becksim.hydraulics.pipe import ALLOWANCES, MATERIALS, RESTRAINTS
 from becksim.schema import choice, number, numbers, table, tables, text, whole
 
 
@@ -58,12 +59,15 @@ class Stream:
 
 @dataclass(frozen=True)
 class Intake:
-    """[intake] Levels are above the crown of the pipe's mouth. The slot passes the residual flow."""
+    """[intake] Levels are above the crown of the pipe's mouth.
+
+    The slot passes the residual flow; where there is none to pass, the slot may be left out.
+    """
 
     crest_level_mm: float = number(50, 10_000)
     crest_width_mm: float = number(50, 20_000)
-    slot_sill_mm: float = number(10, 10_000)
-    slot_width_mm: float = number(5, 5_000)
+    slot_sill_mm: float | None = number(10, 10_000, default=None)
+    slot_width_mm: float | None = number(5, 5_000, default=None)
     area_m2: float | None = number(0.2, 5000, default=None)  # water surface of the box; not with a pond
     approach: str = choice("straight", "skewed", default="straight")  # of the water to the pipe (Gordon)
 
@@ -78,36 +82,68 @@ class Pond:
 
 
 @dataclass(frozen=True)
-class PipeSection:
-    """[[penstock.sections]] One length of pipe, from the intake downwards."""
+class SectionTable:
+    """[[penstock.sections]] One length of pipe, from the intake downwards.
+
+    Give the wall or the SDR (outside diameter over wall). What is left out follows from the material.
+    """
 
     length_m: float = number(1, 5_000)
     outside_diameter_mm: float = number(20, 2_000)
-    wall_mm: float = number(0.5, 200)
-    roughness_mm: float = number(0.0001, 5, default=0.007)
+    material: str = choice(*MATERIALS)
+    wall_mm: float | None = number(0.5, 200, default=None)
+    sdr: float | None = number(5, 60, default=None)
+    nominal_pressure_bar: float | None = number(1, 200, default=None)  # PN, as printed on the pipe
+    restraint: str = choice(*RESTRAINTS, default="all-along")
+    youngs_modulus_gpa: float | None = number(0.1, 250, default=None)  # for quick loads
+    roughness_mm: float | None = number(0.0001, 5, default=None)
     minor_loss_coefficient: float = number(0, 100, default=0)
+
+    @property
+    def wall_thickness_mm(self) -> float:
+        """The wall, given or from the SDR."""
+        if self.wall_mm is not None:
+            return self.wall_mm
+        assert self.sdr is not None  # `contradictions` sees to that
+        return self.outside_diameter_mm / self.sdr
 
 
 @dataclass(frozen=True)
 class PenstockTable:
-    """[penstock] The pipe. The gross head is from the overflow crest down to the jets."""
+    """[penstock] The pipe. The gross head is from the overflow crest down to the jets.
+
+    The profile says how far below the crest the pipe lies after some distances along it, ends included;
+    left out, the pipe is taken to fall evenly.
+    """
 
     gross_head_m: float = number(2, 500)
-    sections: tuple[PipeSection, ...] = tables(PipeSection, 1, 20)
+    sections: tuple[SectionTable, ...] = tables(SectionTable, 1, 20)
+    profile_distance_m: tuple[float, ...] = numbers(0, 20_000, 2, 200, default=())
+    profile_fall_m: tuple[float, ...] = numbers(-5, 500, 2, 200, default=())
+    altitude_m: float = number(-100, 5_000, default=0)  # of the plant, for the water's vapour pressure
+    # How far a surge may exceed the pipe's rating: not at all, as the material bears daily, or rarely.
+    surge_allowance: str = choice(*ALLOWANCES, default="none")
 
 
 @dataclass(frozen=True)
 class JetTable:
-    """[[jets]] A nozzle and its motor valve, with the time a whole stroke takes with its rests."""
+    """[[jets]] A nozzle and its motor valve.
+
+    `motor_stroke_s` is how long the motor takes from end to end if it runs without a rest. `open_s` and
+    `close_s` are how long a whole stroke takes with its rests; left out, they are as short as the pipe
+    allows.
+    """
 
     name: str = text(24)
     kind: str = choice("fixed", "trim")
     diameter_mm: float = number(2, 300)
     valve_bore_mm: float = number(5, 500)
-    open_s: float = number(1, 3_600)
-    close_s: float = number(1, 3_600)
+    valve: str = choice("ball", "gate", "butterfly", default="ball")  # in front of a fixed jet
+    motor_stroke_s: float = number(0.5, 600, default=30)
+    open_s: float | None = number(1, 3_600, default=None)
+    close_s: float | None = number(1, 3_600, default=None)
     step_permille: int = whole(1, 250, default=40)
-    slow_zone_permille: int = whole(0, 900, default=200)
+    slow_zone_permille: int = whole(0, 900, default=400)
     slow_times: int = whole(1, 20, default=3)
     discharge_coefficient: float = number(0.3, 1, default=0.95)
     velocity_coefficient: float = number(0.5, 1, default=0.97)
@@ -253,13 +289,13 @@ def contradictions(site: SiteFile) -> list[str]:
     _check_jets(site, refuse)
     for jet in site.jets:
         at_most(f"jets {jet.name}", "diameter_mm", jet.diameter_mm, "its valve_bore_mm", jet.valve_bore_mm)
-    for place, section in enumerate(site.penstock.sections, 1):
-        limit_mm = 0.45 * section.outside_diameter_mm
-        at_most(
-            f"penstock.sections {place}", "wall_mm", section.wall_mm, "0.45 outside_diameter_mm", limit_mm
-        )
+    _check_penstock(site.penstock, refuse, at_most)
     intake = site.intake
-    at_most("intake", "slot_sill_mm", intake.slot_sill_mm, "crest_level_mm - 10", intake.crest_level_mm - 10)
+    if (intake.slot_sill_mm is None) != (intake.slot_width_mm is None):
+        refuse("intake", "slot_sill_mm and slot_width_mm belong together: give both or neither.")
+    if intake.slot_sill_mm is not None:
+        limit_mm = intake.crest_level_mm - 10
+        at_most("intake", "slot_sill_mm", intake.slot_sill_mm, "crest_level_mm - 10", limit_mm)
     if (intake.area_m2 is None) == (site.pond is None):
         refuse("intake", "area_m2 must be given if there is no [pond], and left out if there is one.")
     if site.pond is not None:
@@ -282,6 +318,40 @@ def _check_jets(site: SiteFile, refuse: Callable[[str, str], None]) -> None:
     names = [jet.name for jet in site.jets]
     for name in sorted({name for name in names if names.count(name) > 1}):
         refuse("jets", f'two have the name "{name}"; give each its own.')
+
+
+def _check_penstock(
+    penstock: PenstockTable,
+    refuse: Callable[[str, str], None],
+    at_most: Callable[[str, str, float, str, float], None],
+) -> None:
+    for place, section in enumerate(penstock.sections, 1):
+        name = f"penstock.sections {place}"
+        if (section.wall_mm is None) == (section.sdr is None):
+            refuse(name, "give wall_mm or sdr, one of the two.")
+            continue
+        limit_mm = 0.45 * section.outside_diameter_mm
+        at_most(name, "wall_mm", section.wall_thickness_mm, "0.45 outside_diameter_mm", limit_mm)
+        if section.nominal_pressure_bar is None and MATERIALS[section.material].strength_mpa is None:
+            refuse(
+                name, f'nominal_pressure_bar is missing; a "{section.material}" pipe has it printed on it.'
+            )
+    distances, falls = penstock.profile_distance_m, penstock.profile_fall_m
+    if len(distances) != len(falls):
+        refuse(
+            "penstock",
+            f"profile_distance_m has {len(distances)} numbers, profile_fall_m has {len(falls)}; "
+            "allowed: one fall for each distance.",
+        )
+    if any(after <= before for before, after in zip(distances, distances[1:], strict=False)):
+        refuse("penstock", f"profile_distance_m is {list(distances)}; allowed: numbers that rise.")
+    length_m = sum(section.length_m for section in penstock.sections)
+    if distances and (distances[0] != 0.0 or abs(distances[-1] - length_m) > 0.01 * length_m):
+        refuse(
+            "penstock",
+            f"profile_distance_m runs from {distances[0]:g} to {distances[-1]:g}; allowed: from 0 to the "
+            f"length of all sections, {length_m:g}.",
+        )
 
 
 def _check_pond(pond: Pond, refuse: Callable[[str, str], None]) -> None:

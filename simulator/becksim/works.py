@@ -9,6 +9,7 @@ from becksim.electrics.wheel import Wheel, best_speed_m_s, free_run_speed_m_s, s
 from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.jets import Jet, Manifold, nozzle_efficiency
 from becksim.hydraulics.penstock import Penstock, Section
+from becksim.hydraulics.pipe import MATERIALS, PipeSection, nominal_pressure_bar
 from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
 from becksim.site import Site
 
@@ -26,14 +27,39 @@ def build_basin(site: Site) -> Basin:
         assert intake.area_m2 is not None  # the site's own check
         levels_m = [0.0]
         areas_m2 = [intake.area_m2]
+    sill_mm = intake.crest_level_mm if intake.slot_sill_mm is None else intake.slot_sill_mm
     return Basin(
         levels_m,
         areas_m2,
-        intake.slot_sill_mm / 1000.0,
-        intake.slot_width_mm / 1000.0,
+        sill_mm / 1000.0,
+        (intake.slot_width_mm or 0.0) / 1000.0,
         intake.crest_level_mm / 1000.0,
         intake.crest_width_mm / 1000.0,
     )
+
+
+def build_pipe(site: Site) -> list[PipeSection]:
+    """The penstock's sections, with what the site file leaves to the material."""
+    sections = []
+    for table in site.penstock.sections:
+        material = MATERIALS[table.material]
+        wall_mm = table.wall_thickness_mm
+        nominal_bar = table.nominal_pressure_bar
+        if nominal_bar is None:
+            nominal_bar = nominal_pressure_bar(table.material, table.outside_diameter_mm / wall_mm)
+        sections.append(
+            PipeSection(
+                table.length_m,
+                table.outside_diameter_mm / 1000.0,
+                wall_mm / 1000.0,
+                table.material,
+                material.roughness_m if table.roughness_mm is None else table.roughness_mm / 1000.0,
+                table.restraint,
+                nominal_bar,
+                None if table.youngs_modulus_gpa is None else 1e9 * table.youngs_modulus_gpa,
+            )
+        )
+    return sections
 
 
 def build_jets(site: Site) -> list[Jet]:
@@ -95,11 +121,11 @@ class Works:
             [
                 Section(
                     section.length_m,
-                    (section.outside_diameter_mm - 2.0 * section.wall_mm) / 1000.0,
-                    section.roughness_mm / 1000.0,
-                    section.minor_loss_coefficient,
+                    section.inside_diameter_m,
+                    section.roughness_m,
+                    table.minor_loss_coefficient,
                 )
-                for section in site.penstock.sections
+                for section, table in zip(build_pipe(site), site.penstock.sections, strict=True)
             ],
             most_flow_m3_s=2.0 * self._most_flow_m3_s(),
             temp_c=WATER_TEMP_C,
@@ -118,12 +144,22 @@ class Works:
         self.wheel = self._build_wheel(site, windage_w / best_m_s**3)
         self.most_bus_v = site.wheel.most_bus_v
         self.operate([1000] * len(jets), self.crest_level_m)
-        self.free_run_bus_v = self.wheel.bus_voltage_v(
-            free_run_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
-        )
         self.best_bus_v = self.wheel.bus_voltage_v(
             best_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
         )
+        self.free_run_bus_v = max(self._free_run_v(jets_open) for jets_open in self._few_and_all())
+
+    def _few_and_all(self) -> list[list[int]]:
+        """Each jet alone, where the pipe loses least head, and all together, where windage brakes least."""
+        jets = len(self.manifold.jets)
+        return [[1000 if one == place else 0 for one in range(jets)] for place in range(jets)] + [
+            [1000] * jets
+        ]
+
+    def _free_run_v(self, openings_permille: Sequence[int]) -> float:
+        self.operate(openings_permille, self.crest_level_m)
+        speed_m_s = free_run_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
+        return self.wheel.bus_voltage_v(speed_m_s)
 
     def _most_flow_m3_s(self) -> float:
         area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
