@@ -106,6 +106,7 @@ def _treatment(found: dict[str, Any]) -> list[str]:
     if bus["free_run_v"] > bus["allowed_v"]:
         lines.append(
             f"[bold red]Hazard:[/bold red] a wheel that runs free makes {bus['free_run_v']:,.0f} V "
-            f"on the bus; the charge regulator takes {bus['allowed_v']:,.0f} V. See the cautions in the README."
+            f"on the bus; the charge regulator takes {bus['allowed_v']:,.0f} V. "
+            "See the cautions in the README."
         )
     return lines
