@@ -143,7 +143,11 @@ class RuleEngine:
         if self.reason == reasons.LEVEL_UNKNOWN:
             self.reason = reasons.NO_WATER  # closed, and looking again
             self.reconsider = True
-        if self.phase == MEASURING:
+            self._start_measuring(now_ms, level_mm)
+        if self.reconsider and self.battery.full and self.phase != SETTLING:
+            self.phase = STEADY
+            self._decide(now_ms, True)  # easing off needs no measurement
+        elif self.phase == MEASURING:
             if ticks_diff(now_ms, self.phase_due_ms) >= 0:
                 self.phase = STEADY
                 self._measured(now_ms, level_mm)
@@ -152,15 +156,13 @@ class RuleEngine:
                 self._measure(
                     now_ms, level_mm
                 )  # too much is drawn: do not wait for the intake to come to rest
-        elif self.reconsider and self.battery.full:
-            self._decide(now_ms, True)  # easing off needs no measurement
         elif self.reconsider or not self._low_mm() <= level_mm <= self._high_mm():
             self._measure(now_ms, level_mm)
         else:
             self._renew_base(now_ms, level_mm)
 
     def _measure(self, now_ms: int, level_mm: int) -> None:
-        """Infer the inflow, as soon as the base is old enough; if water is lacking, sooner and less exactly."""
+        """Infer the inflow when the base is old enough; if water is lacking, sooner and less exactly."""
         needed_ms = self.settings.rules.measure_ms
         if level_mm < self._low_mm():
             needed_ms = min(needed_ms, max(SOONEST_MS, needed_ms // 4))
@@ -238,7 +240,6 @@ class RuleEngine:
         """No level to go by: close everything by the slow ramps."""
         if self.phase != MOVING:
             self.phase = STEADY
-            self._start_measuring(now_ms, UNKNOWN)
         self.ceilings[_STREAM] = 0
         self.reason = reasons.LEVEL_UNKNOWN
         if not self.closed():

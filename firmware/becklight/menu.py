@@ -74,16 +74,20 @@ class Menu:
         self.score = best_score
 
     def _trim_for(self, place: int, wanted_ml_s: int) -> int:
-        """The widest trim opening of a set at which it takes no more than the wanted flow."""
+        """The trim opening at which a set comes nearest without taking more; of equals the smallest."""
         flows = self.settings.set_flow_ml_s[place]
         openings = self.settings.trim_permille
-        if flows[len(flows) - 1] <= wanted_ml_s:
-            return openings[len(openings) - 1]
         point = 0
-        while flows[point + 1] <= wanted_ml_s:
+        while point < len(flows) - 1 and flows[point + 1] <= wanted_ml_s:
             point += 1
-        span = openings[point + 1] - openings[point]
-        trim = openings[point] + span * (wanted_ml_s - flows[point]) // (flows[point + 1] - flows[point])
+        if point == len(flows) - 1 or flows[point] == wanted_ml_s:
+            while point > 0 and flows[point - 1] == flows[point]:
+                point -= 1
+            trim = openings[point]
+        else:
+            span = openings[point + 1] - openings[point]
+            rise_ml_s = flows[point + 1] - flows[point]
+            trim = openings[point] + span * (wanted_ml_s - flows[point]) // rise_ml_s
         if trim < self.settings.rules.trim_least_permille:  # a needle barely off its seat clogs and wastes
             return 0
         return trim

@@ -91,10 +91,11 @@ class Ramps:
 def travel_time_ms(valve: ValveSettings, opening: bool) -> int:
     """How long a whole stroke takes, rests included [ms]."""
     total_ms = 0
-    here = 0
-    while here < 1000:
-        there = min(1000, here + valve.step_permille)
+    gone = 0
+    while gone < 1000:
+        left = max(0, 1000 - gone - valve.step_permille)
         length_ms = valve.open_step_ms if opening else valve.close_step_ms
-        total_ms += length_ms * (valve.slow_times if here < valve.slow_zone_permille else 1)
-        here = there
+        lower = gone if opening else left  # the end of this step that is nearer to closed
+        total_ms += length_ms * (valve.slow_times if lower < valve.slow_zone_permille else 1)
+        gone += valve.step_permille
     return total_ms

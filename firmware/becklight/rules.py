@@ -14,6 +14,8 @@ from .tables import interpolate
 from .ticks import ticks_add, ticks_diff
 
 NO_LIMIT = const(1 << 29)
+COLDEST_DECIC = const(-400)  # no battery works beyond these; chosen by us
+WARMEST_DECIC = const(800)
 
 
 def binding(ceilings: list[int]) -> int:
@@ -55,7 +57,8 @@ def compensated_mv(settings: Settings, set_point_mv: int, temp_decic: int) -> in
     """A battery set point at this temperature; without a temperature as at 25 degrees C."""
     if temp_decic == UNKNOWN:
         return set_point_mv
-    return set_point_mv + settings.rules.battery_comp_mv_per_k * (temp_decic - 250) // 10
+    believed_decic = max(COLDEST_DECIC, min(WARMEST_DECIC, temp_decic))
+    return set_point_mv + settings.rules.battery_comp_mv_per_k * (believed_decic - 250) // 10
 
 
 class BatteryRule:
@@ -132,7 +135,7 @@ class PressureRule:
             self.falling.lasted(True, now_ms)  # and again, if that does not help
         if self.limit_ml_s != NO_LIMIT and self.recovering.lasted(known and not is_low, now_ms):
             self.limit_ml_s = NO_LIMIT
-        watching_fall = drawn_ml_s > 0 and not is_low
+        watching_fall = not is_low and (drawn_ml_s > 0 or self.limit_ml_s != NO_LIMIT)
         self.low = lowest_mbar if watching_fall else LOWEST
         self.high = lowest_mbar - 1 if is_low else HIGHEST
         return self.limit_ml_s

@@ -17,7 +17,7 @@ LONGEST_MS = const(259_200_000)  # three days: safely below half the tick period
 MOST_FLOW_ML_S = const(500_000)  # keeps every product in the logic below 2**30
 CURVE_POINTS = const(11)  # a valve's effective area at 0, 100 .. 1000 permille of travel
 MOST_POINTS = const(64)  # of a look-up table
-MOST_AREA_DMM2 = const(60_000_000)  # dmm2 is (0.1 mm) squared
+MOST_AREA_DMM2 = const(10_000_000)  # of one valve; dmm2 is (0.1 mm) squared
 
 # Each rule setting: (name, lowest, highest). What each does is told beside its rule and in DEVELOPERS.md.
 RULES = (
@@ -27,7 +27,7 @@ RULES = (
     ("level_guard_mm", 0, 20_000),
     ("level_target_mm", 1, 20_000),
     ("level_band_mm", 1, 2_000),
-    ("level_rise_mm", 1, 2_000),
+    ("level_rise_mm", 1, 500),
     ("level_start_mm", 1, 20_000),
     ("level_doubt_mm", 0, 500),
     ("level_recover_s", 60, 2_000_000),
@@ -181,7 +181,7 @@ class Settings:
             raise head.fail("number of trim valves", len(self.trims), "1 to {}".format(MOST_TRIMS))
         manifold = Section(head.get("manifold"), "manifold")
         self.manifold_area_dmm2, self.manifold_flow_ml_s = manifold.curve(
-            "area_dmm2", "flow_ml_s", MOST_AREA_DMM2, MOST_FLOW_ML_S
+            "area_dmm2", "flow_ml_s", 8 * MOST_AREA_DMM2, MOST_FLOW_ML_S
         )
         self._read_menu(Section(head.get("menu"), "menu"))
         self._read_intake(Section(head.get("intake"), "intake"))

@@ -133,6 +133,8 @@ def _new(options: argparse.Namespace) -> None:
     copies = [(source, options.path)]
     if gauge is not None:
         copies.append((source.parent / gauge.file, options.path.parent / gauge.file))
+    if len({goal.absolute() for _, goal in copies}) < len(copies):
+        raise UserError(f"{options.path} is the name of the example's gauge record; give another path.")
     for _, goal in copies:
         if goal.exists():
             raise UserError(f"{goal} is already there; give another path, or move it away first.")
@@ -197,7 +199,11 @@ def _writing(path: Path | None, mode: str) -> Iterator[Any]:
     except OSError as error:
         raise UserError(f"{path} cannot be written ({error.strerror}).") from error
     with file:
-        yield file
+        try:
+            yield file
+        except UserError:  # refused before anything was found out: leave no empty file behind
+            path.unlink()
+            raise
 
 
 @contextmanager

@@ -7,7 +7,7 @@ json.dump(settings, file)
 import math
 from typing import Any
 
-from becklight.settings import CURVE_POINTS, FORMAT, Settings, SettingsError
+from becklight.settings import CURVE_POINTS, FORMAT, MOST_FLOW_ML_S, Settings, SettingsError
 from becksim.electrics.battery import absorption_v, open_circuit_v
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
@@ -185,7 +185,7 @@ def _flow_rules(site: Site, works: Works, levels: dict[str, int], basin: Basin) 
         "trim_cost_permille": TRIM_COST_PERMILLE,
         "travel_cost_ml_s": TRAVEL_COST_ML_S,
         "trim_least_permille": TRIM_LEAST_PERMILLE,
-        "ceiling_ml_s": round(1e6 * works.pipe.best_power(works.gross_head_m)[0]),
+        "ceiling_ml_s": min(MOST_FLOW_ML_S, round(1e6 * works.pipe.best_power(works.gross_head_m)[0])),
         "ease_flow_ml_s": smallest_ml_s,
         "pressure_low_mbar": round(PRESSURE_SHARE * lowest_mbar),
         "pressure_hold_ms": PRESSURE_HOLD_MS,

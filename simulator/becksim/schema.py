@@ -13,6 +13,7 @@ is wanted instead.
 
 import dataclasses
 import difflib
+import json
 import math
 from collections.abc import Callable
 from typing import Any, TypeVar
@@ -283,5 +284,5 @@ def _allowed(name: str, field: dataclasses.Field[Any]) -> str:
 def _show(value: Any) -> str:
     if isinstance(value, float) and math.isfinite(value):
         return f"{value:g}"
-    shown = repr(value) if not isinstance(value, str) else f'"{value}"'
+    shown = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
     return shown if len(shown) <= 60 else shown[:57] + "..."

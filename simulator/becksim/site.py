@@ -45,7 +45,11 @@ def find_site(site: str) -> Path:
     if site in example_names():
         return EXAMPLES / f"{site}.toml"
     path = Path(site)
-    if not path.is_file():
+    try:
+        there = path.is_file()
+    except OSError:  # a name that no file could have
+        there = False
+    if not there:
         kind = "a directory" if path.is_dir() else "not there"
         examples = ", ".join(example_names())
         raise UserError(f"site file {site} is {kind}; give the path of a site file or one of: {examples}.")

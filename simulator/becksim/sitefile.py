@@ -7,6 +7,7 @@ what no single key can show to be wrong.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from becksim.hydraulics.friction import ROUGHEST
 from becksim.hydraulics.pipe import ALLOWANCES, MATERIALS, RESTRAINTS
 from becksim.schema import choice, number, numbers, table, tables, text, whole
 
@@ -332,6 +333,8 @@ def _check_penstock(
             continue
         limit_mm = 0.45 * section.outside_diameter_mm
         at_most(name, "wall_mm", section.wall_thickness_mm, "0.45 outside_diameter_mm", limit_mm)
+        limit_mm = ROUGHEST * (section.outside_diameter_mm - 2.0 * section.wall_thickness_mm)
+        at_most(name, "roughness_mm", section.roughness_mm or 0.0, "0.05 of the inside diameter", limit_mm)
         if section.nominal_pressure_bar is None and MATERIALS[section.material].strength_mpa is None:
             refuse(
                 name, f'nominal_pressure_bar is missing; a "{section.material}" pipe has it printed on it.'

@@ -37,7 +37,7 @@ def check_picture(path: Path) -> None:
     Raises
     ------
     UserError
-        If matplotlib is not installed, the ending is not one of ENDINGS, or the file is there already.
+        If matplotlib is not installed, the ending is not one of ENDINGS, or nothing can be written there.
     """
     if importlib.util.find_spec("matplotlib") is None:
         raise UserError(
@@ -46,10 +46,13 @@ def check_picture(path: Path) -> None:
         )
     if path.suffix not in ENDINGS:
         raise UserError(f"--picture {path}: allowed: a name that ends in {', '.join(ENDINGS)}.")
-    if path.exists():
-        raise UserError(f"{path} is already there; give another name, or move it away first.")
-    if not path.parent.is_dir():
-        raise UserError(f"--picture {path}: there is no folder {path.parent}; make it first.")
+    try:
+        path.open("xb").close()
+        path.unlink()
+    except FileExistsError as error:
+        raise UserError(f"{path} is already there; give another name, or move it away first.") from error
+    except OSError as error:
+        raise UserError(f"--picture {path} cannot be written ({error.strerror}).") from error
 
 
 def draw_year(result: Replay, path: Path) -> None:
