@@ -89,7 +89,11 @@ class BatteryRule:
         else:
             threshold_mv = resume_mv + (slack_mv if self.recovering.timing else 0)
             self.full = not self.recovering.lasted(known and battery_mv <= threshold_mv, now_ms)
-        self._watch(full_mv, resume_mv, slack_mv)
+        if known:
+            self._watch(full_mv, resume_mv, slack_mv)
+        else:
+            self.low = LOWEST
+            self.high = UNKNOWN  # until it is known again
         return rules.ease_flow_ml_s if self.full else NO_LIMIT
 
     def _watch(self, full_mv: int, resume_mv: int, slack_mv: int) -> None:
@@ -136,8 +140,10 @@ class PressureRule:
         if self.limit_ml_s != NO_LIMIT and self.recovering.lasted(known and not is_low, now_ms):
             self.limit_ml_s = NO_LIMIT
         watching_fall = not is_low and (drawn_ml_s > 0 or self.limit_ml_s != NO_LIMIT)
-        self.low = lowest_mbar if watching_fall else LOWEST
+        self.low = lowest_mbar if known and watching_fall else LOWEST
         self.high = lowest_mbar - 1 if is_low else HIGHEST
+        if not known:
+            self.high = UNKNOWN  # until it is known again
         return self.limit_ml_s
 
     def running(self) -> Hold:
