@@ -16,7 +16,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from becksim.errors import UserError
-from becksim.site import FIRST_EXAMPLE, example_names, find_site, load_site
+from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
 
 MOST_DAYS = 3_660
 
@@ -98,6 +98,15 @@ def _add_site(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _load(options: argparse.Namespace) -> Site:
+    """The site asked for; a site file that follows --set is no setting."""
+    settings = [text for text in options.set if "=" in text]
+    others = [text for text in options.set if "=" not in text]
+    if options.site is None and len(others) == 1:
+        return load_site(others[0], settings)
+    return load_site(options.site or FIRST_EXAMPLE, options.set)
+
+
 def _whole(lowest: int, highest: int) -> Callable[[str], int]:
     def parse(text: str) -> int:
         try:
@@ -148,7 +157,7 @@ def _new(options: argparse.Namespace) -> None:
 def _compile(options: argparse.Namespace) -> None:
     from becksim.compile import compile_site
 
-    text = json.dumps(compile_site(load_site(options.site, options.set)), indent=1)
+    text = json.dumps(compile_site(_load(options)), indent=1)
     if options.out is None:
         print(text)
         return
@@ -162,9 +171,11 @@ def _replay(options: argparse.Namespace) -> None:
     from becksim.report.picture import check_picture, draw_year
     from becksim.report.summary import print_summary
 
-    site = load_site(options.site, options.set)
+    site = _load(options)
     if options.picture is not None:
         check_picture(options.picture)
+        if options.trace is not None and options.trace.absolute() == options.picture.absolute():
+            raise UserError(f"--trace and --picture are both {options.trace}; give each its own name.")
     with _writing(options.trace, "x") as trace, _progress("Replaying") as tell:
         result = replay(
             site,
@@ -210,13 +221,17 @@ def _writing(path: Path | None, mode: str) -> Iterator[Any]:
 def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on standard error, so that standard output stays clean."""
     columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
-    with Progress(*columns, TimeRemainingColumn(), console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task(what, total=None)
+    progress = Progress(*columns, TimeRemainingColumn(), console=Console(stderr=True), transient=True)
+    task = progress.add_task(what, total=None)
 
-        def tell(done: int, total: int) -> None:
-            progress.update(task, completed=done, total=total)
+    def tell(done: int, total: int) -> None:
+        progress.start()  # not before there is something to tell: a refusal needs no bar
+        progress.update(task, completed=done, total=total)
 
+    try:
         yield tell
+    finally:
+        progress.stop()
 
 
 if __name__ == "__main__":

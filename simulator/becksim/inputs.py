@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from becksim.electrics.household import household_load_series
 from becksim.electrics.sun import solar_power_series
@@ -99,19 +100,7 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
     time_s = start_s + STEP_S * np.arange(steps)
     dates = time_s.astype("datetime64[s]")
     month = dates.astype("datetime64[M]").astype(np.int64) % 12
-    house = site.house
-    load = household_load_series(
-        daily_kwh=house.daily_kwh,
-        profile=house.profile,
-        winter_factor=house.winter_factor,
-        days=days,
-        start_s=start_s,
-        step_s=STEP_S,
-        seed=seed,
-        appliance_w=house.appliance_w,
-        appliance_minutes=house.appliance_minutes,
-        appliance_per_day=house.appliance_per_day,
-    )
+    load = _house_load_w(site, days, start_s, seed)
     solar = solar_power_series(
         latitude_deg=site.site.latitude_deg,
         peak_w=site.sun.peak_w,
@@ -166,6 +155,26 @@ def _flow_series(site: Site, flows: str | None, seed: int, days: int | None) -> 
         base_flow_m3_s=table.base_flow_l_s / 1000.0,
     )
     return synthetic_flow(catchment, days=(days or 365) + 1, seed=seed, start_s=SYNTHETIC_START_S)
+
+
+def _house_load_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray[np.float64]:
+    house = site.house
+    try:
+        return household_load_series(
+            daily_kwh=house.daily_kwh,
+            profile=house.profile,
+            winter_factor=house.winter_factor,
+            days=days,
+            start_s=start_s,
+            step_s=STEP_S,
+            seed=seed,
+            appliance_w=house.appliance_w,
+            appliance_minutes=house.appliance_minutes,
+            appliance_per_day=house.appliance_per_day,
+            midwinter_day=15 if site.site.latitude_deg >= 0 else 197,
+        )
+    except ValueError as error:  # what only the drawing of appliances can show
+        raise UserError(f"{site.path.name}: [house] {error}.") from error
 
 
 def _battery_temp_c(site: Site, dates: np.ndarray) -> list[float]:

@@ -122,5 +122,5 @@ class Instrument:
         values = self.from_value + (self.to_value - self.from_value) * shares
         if self.noise_units:
             values = values + self.noise_units * noises(self.key, seconds)
-        shown: npt.NDArray[np.float64] = np.floor(values / self.resolution + 0.5) * self.resolution
+        shown: npt.NDArray[np.float64] = np.trunc(np.floor(values / self.resolution + 0.5) * self.resolution)
         return shown

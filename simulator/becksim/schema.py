@@ -46,6 +46,7 @@ UNITS = {
     "_kwh": "kWh",
     "_rpm": "rpm",
     "_bar": "bar",
+    "_gpa": "GPa",
     "_km2": "km2",
     "_kw": "kW",
     "_kv": "kV",

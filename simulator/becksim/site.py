@@ -46,14 +46,14 @@ def find_site(site: str) -> Path:
         return EXAMPLES / f"{site}.toml"
     path = Path(site)
     try:
-        there = path.is_file()
-    except OSError:  # a name that no file could have
-        there = False
-    if not there:
+        if path.is_file():
+            return path
         kind = "a directory" if path.is_dir() else "not there"
-        examples = ", ".join(example_names())
-        raise UserError(f"site file {site} is {kind}; give the path of a site file or one of: {examples}.")
-    return path
+    except OSError:  # a name that no file could have
+        kind = "not there"
+    shown = site if len(site) <= 200 else f"{site[:200]}..."
+    examples = ", ".join(example_names())
+    raise UserError(f"site file {shown} is {kind}; give the path of a site file or one of: {examples}.")
 
 
 def load_site(site: str, changes: Sequence[str] = ()) -> Site:
@@ -90,7 +90,7 @@ def load_site(site: str, changes: Sequence[str] = ()) -> Site:
         raise UserError(
             f"{path}: not a text file in UTF-8 (byte {error.start}); a site file is TOML."
         ) from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # among them tomllib's own, which tells the line
         raise UserError(f"{path}: not readable as TOML: {error}.") from error
     for change in changes:
         _apply(raw, change)
@@ -112,20 +112,30 @@ def _apply(raw: dict[str, Any], change: str) -> None:
         )
     try:
         parsed = tomllib.loads(f"x = {value}")["x"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         parsed = value.strip()
     here: Any = raw
     for part in parts[:-1]:
         if isinstance(here, list):
-            here = next((row for row in here if isinstance(row, dict) and row.get("name") == part), None)
+            here = _row(here, part)
         elif isinstance(here, dict):
             here = here.setdefault(part, {})
         if not isinstance(here, (dict, list)):
             raise UserError(f"--set {change}: there is no table {part} in the site file.")
     if not isinstance(here, dict):
-        names = ", ".join(str(row.get("name")) for row in here if isinstance(row, dict))
-        raise UserError(f"--set {change}: say which one by its name: {names}.")
+        names = [str(row.get("name", place)) for place, row in enumerate(here, 1) if isinstance(row, dict)]
+        raise UserError(
+            f"--set {change}: say which one: {'.'.join(parts[:-1])}.NAME; allowed: {', '.join(names)}."
+        )
     here[parts[-1]] = parsed
+
+
+def _row(rows: list[Any], name: str) -> Any:
+    """One of a list of tables, by its name or, counted from 1, by its place."""
+    for place, row in enumerate(rows, 1):
+        if isinstance(row, dict) and str(row.get("name", place)) == name:
+            return row
+    return None
 
 
 def _check_rules(raw: Any, file: str) -> dict[str, int]:

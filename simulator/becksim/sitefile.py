@@ -186,7 +186,7 @@ class HouseTable:
 
     daily_kwh: float = number(0, 500)
     profile: tuple[float, ...] = numbers(0, 100, 24, 24)  # relative, hour by hour from midnight
-    winter_factor: float = number(0.2, 5, default=1)  # midwinter's use over the year's mean
+    winter_factor: float = number(0, 2, default=1)  # midwinter's use over the year's mean
     inverter_efficiency_percent: float = number(40, 100, default=92)
     appliance_w: float = number(0, 50_000, default=0)  # one that comes and goes at random
     appliance_minutes: float = number(5, 600, default=30)

@@ -3,6 +3,7 @@
 from typing import Any
 
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 from becksim.replay import Replay, as_json
@@ -15,9 +16,11 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 def print_summary(result: Replay, console: Console) -> None:
     """Print the months, the balance with the hand-set jet, and how the plant was treated."""
     found = as_json(result)
-    console.print(f"[bold]{found['site']}[/bold]: {found['days']} days, {found['source']}", highlight=False)
+    days = "1 day" if found["days"] == 1 else f"{found['days']} days"
+    name, source = escape(found["site"]), escape(found["source"])
+    console.print(f"[bold]{name}[/bold]: {days}, {source}", highlight=False)
     for note in found["notes"]:
-        console.print(f"  Note: {note}", style="yellow", highlight=False)
+        console.print(f"  Note: {note}", style="yellow", markup=False, highlight=False)
     console.print(_months(result))
     console.print(_gain(found))
     console.print(_valves(found))
@@ -77,7 +80,7 @@ def _valves(found: dict[str, Any]) -> Table:
         table.add_column(name, justify="left" if not name else "right")
     for name, valve in found["valves"].items():
         per_day = f"{valve['strokes'] / found['days']:.1f}"
-        table.add_row(name, f"{valve['open_h']:,.0f}", f"{valve['strokes']:,}", per_day)
+        table.add_row(escape(name), f"{valve['open_h']:,.0f}", f"{valve['strokes']:,}", per_day)
     return table
 
 
