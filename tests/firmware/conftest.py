@@ -1,0 +1,142 @@
+"""Builders of settings and drivers shared by the firmware tests (importable only as fixtures)."""
+
+import copy
+
+import pytest
+
+from becklight.readings import COUNT, Readings
+from becklight.settings import Settings
+from becklight.ticks import ticks_add
+from becksim.compile import compile_site
+from becksim.site import load_site
+
+collect_ignore = ["probes"]  # scripts for MicroPython
+
+# A small invented plant: a 5 m2 box, jets of a few tenths of a litre to some litres a second.
+FIXED_AREA_DMM2 = (3000, 4500, 6000, 9000, 12000, 15000)
+TRIM_AREA_DMM2 = 6000
+RULES = {
+    "sample_ms": 1_000,
+    "quiet_ms": 900_000,
+    "level_floor_mm": 50,
+    "level_guard_mm": 60,
+    "level_target_mm": 100,
+    "level_band_mm": 4,
+    "level_rise_mm": 20,
+    "level_start_mm": 130,
+    "level_doubt_mm": 0,
+    "level_recover_s": 2_000,
+    "measure_ms": 60_000,
+    "settle_ms": 120_000,
+    "dwell_ms": 120_000,
+    "floor_wait_ms": 20_000,
+    "flow_deadband_ml_s": 90,
+    "set_hysteresis_ml_s": 90,
+    "trim_cost_permille": 100,
+    "travel_cost_ml_s": 10,
+    "trim_least_permille": 30,
+    "ceiling_ml_s": 500_000,
+    "ease_flow_ml_s": 1_000,
+    "battery_full_mv": 28_500,
+    "battery_resume_mv": 25_500,
+    "battery_slack_mv": 100,
+    "battery_comp_mv_per_k": -48,
+    "full_hold_ms": 600_000,
+    "resume_hold_ms": 600_000,
+    "pressure_low_mbar": 3_000,
+    "pressure_hold_ms": 15_000,
+}
+INTAKE = {
+    "ml_per_mm": 5_000,
+    "release_level_mm": [80, 100, 120, 150, 160, 200, 300],
+    "release_ml_s": [0, 300, 600, 1_100, 3_000, 20_000, 60_000],
+}
+
+
+def _manifold_flow_ml_s(area_dmm2, most_dmm2):
+    """A pipe that gives less for each further opening."""
+    return (area_dmm2 - area_dmm2 * area_dmm2 // (6 * most_dmm2)) // 3
+
+
+def _plant(fixed=3, trims=1, valve=None, intake=None, **rules):
+    """Settings of the invented plant, as a table."""
+    areas = [*FIXED_AREA_DMM2[:fixed], *[TRIM_AREA_DMM2] * trims]
+    most = sum(areas)
+    motion = {
+        "step_permille": 40,
+        "open_step_ms": 1_000,
+        "close_step_ms": 2_000,
+        "slow_zone_permille": 200,
+        "slow_times": 3,
+        **(valve or {}),
+    }
+    valves = [
+        {
+            "name": f"jet {place + 1}",
+            "kind": "fixed" if place < fixed else "trim",
+            "area_dmm2": [area * point // 10 for point in range(11)],
+            **motion,
+        }
+        for place, area in enumerate(areas)
+    ]
+    curve = [most * point // 40 for point in range(41)]
+    travel = [100 * point for point in range(10 * trims + 1)]
+    sets = []
+    for mask in range(1 << fixed):
+        open_dmm2 = sum(FIXED_AREA_DMM2[jet] for jet in range(fixed) if mask >> jet & 1)
+        flows = [
+            _manifold_flow_ml_s(open_dmm2 + TRIM_AREA_DMM2 * permille // 1000, most) for permille in travel
+        ]
+        sets.append(
+            {
+                "mask": mask,
+                "flow_ml_s": flows,
+                "pressure_mbar": [5_000 - flow // 20 for flow in flows],
+                "power_w": [flow // 4 for flow in flows],
+            }
+        )
+    return {
+        "format": 1,
+        "site": "Testbeck",
+        "valves": valves,
+        "manifold": {
+            "area_dmm2": curve,
+            "flow_ml_s": [_manifold_flow_ml_s(area, most) for area in curve],
+        },
+        "menu": {"trim_permille": travel, "sets": sets},
+        "intake": {**INTAKE, **(intake or {})},
+        "rules": {**RULES, **rules},
+    }
+
+
+@pytest.fixture(scope="session")
+def plant():
+    """plant(fixed=3, trims=1, valve={...}, intake={...}, **rules) -> a fresh table of settings."""
+    return _plant
+
+
+@pytest.fixture(scope="session")
+def settings_of():
+    """The same, read: settings_of(...) -> Settings."""
+    return lambda *args, **kwargs: Settings(_plant(*args, **kwargs))
+
+
+@pytest.fixture(scope="session")
+def hostel():
+    """A function giving a fresh copy of the settings compiled for an example site."""
+    compiled = compile_site(load_site("upland-hostel"))
+    return lambda: copy.deepcopy(compiled)
+
+
+@pytest.fixture(scope="session")
+def ask():
+    """ask(engine, orders, now_ms, values, start_ms=0): one step with these readings, taken just now."""
+    readings = Readings()
+
+    def step(engine, orders, now_ms, values, start_ms=0):
+        instant_ms = ticks_add(start_ms, now_ms)
+        for place in range(COUNT):
+            readings.put(place, values[place], instant_ms)
+        engine.step(instant_ms, readings, orders)
+
+    return step

