@@ -1,0 +1,99 @@
+import dataclasses
+import io
+import re
+
+import pytest
+from rich.console import Console
+
+from becksim.inputs import SYNTHETIC
+from becksim.replay import as_json, replay
+from becksim.report.summary import print_summary
+from becksim.report.words import WORDS
+from becksim.site import load_site
+
+
+@pytest.fixture(scope="module")
+def result():
+    return replay(load_site("upland-hostel"), days=2)
+
+
+def printed(result, width=100):
+    console = Console(file=io.StringIO(), width=width, color_system=None)
+    print_summary(result, console)
+    return console.file.getvalue()
+
+
+def row_of(text, name):
+    """The numbers of a table's row, thousands joined."""
+    line = next(line for line in text.splitlines() if re.match(rf"│ {re.escape(name)} +│", line))
+    return [float(cell.replace(",", "")) for cell in line.split("│")[2:-1] if cell.strip()]
+
+
+def test_it_begins_with_site_days_and_source(result):
+    assert printed(result).startswith("Upland hostel: 2 days, synthetic stream, seed 1")
+
+
+def test_it_has_the_months_that_were_replayed_and_no_other(result):
+    text, energy = printed(result), as_json(result)["energy"]
+    jan = row_of(text, "Jan")
+    assert jan[0] == pytest.approx(energy["generated_kwh"], abs=0.51)
+    assert jan[1] == pytest.approx(energy["accepted_kwh"], abs=0.51)
+    assert jan[4] == pytest.approx(energy["load_kwh"], abs=0.51)
+    assert "│ Feb" not in text
+
+
+def test_it_sets_the_controller_beside_the_hand_set_jet(result):
+    found = as_json(result)
+    ours, theirs = row_of(printed(result), "accepted kWh")
+    assert ours == pytest.approx(found["energy"]["accepted_kwh"], abs=0.51)
+    assert theirs == pytest.approx(found["baseline"]["accepted_kwh"], abs=0.51)
+
+
+def test_it_tells_of_every_valve_and_every_reason_in_words(result):
+    text, found = printed(result), as_json(result)
+    for name, valve in found["valves"].items():
+        assert row_of(text, name)[1] == valve["strokes"]
+    for name, hours in found["reasons"].items():
+        assert row_of(text, WORDS[name]) == [pytest.approx(hours, abs=0.051)]
+
+
+def test_it_tells_the_lowest_level_and_the_floor(result):
+    text, level = " ".join(printed(result).split()), as_json(result)["level"]
+    assert f"lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm" in text
+
+
+def test_its_tables_fit_a_terminal_of_80_columns(result):
+    assert max(len(line) for line in printed(result, 80).splitlines()) <= 80
+
+
+def test_it_shows_the_notes_of_a_gauge_record(result):
+    inputs = dataclasses.replace(result.inputs, notes=("Gap from here to there.", "[odd] row skipped."))
+    text = printed(dataclasses.replace(result, inputs=inputs))
+    assert "Note: Gap from here to there." in text
+
+
+@pytest.mark.parametrize("note", ["[odd] row skipped.", "line 3 'a[/b]': flow is not a number"])
+def test_square_brackets_in_a_note_are_shown_as_they_are(result, note):
+    inputs = dataclasses.replace(result.inputs, notes=(note,))
+    assert note in printed(dataclasses.replace(result, inputs=inputs))
+
+
+def test_square_brackets_in_the_sites_name_are_shown_as_they_are(result):
+    place = dataclasses.replace(result.site.site, name="Stenbeck [old] mill")
+    site = dataclasses.replace(result.site, site=place)
+    assert "Stenbeck [old] mill" in printed(dataclasses.replace(result, site=site))
+
+
+def test_there_is_no_hazard_line_where_the_regulator_bears_the_free_run_voltage(result):
+    assert result.controlled.works.free_run_bus_v < result.site.wheel.most_bus_v
+    assert "Hazard" not in printed(result)
+
+
+def test_a_free_run_voltage_above_the_regulators_is_a_hazard_in_figures():
+    site = load_site("upland-hostel", ["wheel.most_bus_v=100"])
+    result = replay(site, flows=SYNTHETIC, days=1)
+    text = " ".join(printed(result).split())
+    volts = f"{result.controlled.works.free_run_bus_v:,.0f}"
+    assert (
+        f"Hazard: a wheel that runs free makes {volts} V on the bus; the charge regulator takes 100 V" in text
+    )
