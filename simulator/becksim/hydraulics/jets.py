@@ -1,4 +1,4 @@
-"""Jets at the manifold: fixed ones behind a ball valve, and the trim jet whose needle sets its flow.
+"""Jets at the manifold: fixed ones behind a valve, and the trim jet whose needle sets its flow.
 
 A jet has two resistances in series: its valve and its nozzle. Areas here are effective areas: A passes
 Q = A·√(2g·h) under the head h, so a discharge coefficient is inside them. Both are tabulated for every
@@ -15,10 +15,17 @@ FULL_PERMILLE = 1000
 
 # Each curve has 11 points, at 0, 100 ... 1000 ‰ of travel, straight between them.
 
-# Effective area of a full-bore ball valve over that when open: √(K_open/K) from Weisbach's loss coefficients
-# of a cock in a round pipe (K 0.05 open, 1.56 at 20°, 5.47 at 30°, 31.2 at 45°, 206 at 60°), from memory; the
-# two points next to shut are chosen by us. Most of the change in flow is in the last fifth of the closing.
-BALL_VALVE_CURVE = (0.0, 0.0010, 0.0055, 0.0120, 0.0233, 0.0400, 0.0677, 0.1125, 0.204, 0.456, 1.0)
+# Effective area of a full-bore valve over that when open: √(K_open/K) from Weisbach's loss coefficients of a
+# valve in a round pipe, read between the points of his tables, from memory; points nearer shut than his are
+# chosen by us. Ball: his cock (K 0.05 open, 1.56 at 20°, 5.47 at 30°, 31.2 at 45°, 206 at 60°); most of the
+# change in flow is in the last fifth of the closing. Gate: by share of the bore closed (open 0.05, 1/8 0.07,
+# 1/2 2.06, 7/8 97.8). Butterfly: by angle (open 0.15, 10° 0.52, 45° 18.7, 70° 751).
+VALVE_CURVES = {
+    "ball": (0.0, 0.0010, 0.0055, 0.0120, 0.0233, 0.0400, 0.0677, 0.1125, 0.204, 0.456, 1.0),
+    "gate": (0.0, 0.0165, 0.0382, 0.0679, 0.105, 0.156, 0.226, 0.349, 0.570, 0.874, 1.0),
+    "butterfly": (0.0, 0.0045, 0.0115, 0.0283, 0.0536, 0.0896, 0.147, 0.224, 0.348, 0.580, 1.0),
+}
+VALVE_LOSS_COEFFICIENTS = {"ball": 0.05, "gate": 0.05, "butterfly": 0.15}  # K when open, of the same tables
 
 # Area between a round seat and a cone needle drawn back by s: 2s - s² (geometry of a cone that fills the seat
 # when shut; chosen by us as the common shape).
@@ -38,7 +45,7 @@ class Jet:
     name : str
         Name, for reports.
     kind : str
-        "fixed": the opening is that of the ball valve. "trim": the opening is that of the needle, and the
+        "fixed": the opening is that of the valve. "trim": the opening is that of the needle, and the
         valve in front stays open.
     diameter_m : float
         Diameter of the nozzle's mouth (for "trim", with the needle drawn back). [m]
@@ -50,7 +57,9 @@ class Jet:
         Bore of the valve, not below the nozzle's diameter. [m]
     valve_loss_coefficient : float
         K of the fully open valve, in velocity heads of its bore: about 0.05 for a full-bore ball valve
-        (Weisbach, from memory). Above 0, or 0 for a trim jet without a valve. [-]
+        (`VALVE_LOSS_COEFFICIENTS`). Above 0, or 0 for a trim jet without a valve. [-]
+    valve_kind : str
+        A key of `VALVE_CURVES`; matters only for "fixed".
 
     Raises
     ------
@@ -71,6 +80,7 @@ class Jet:
     velocity_coefficient: float
     valve_bore_m: float
     valve_loss_coefficient: float = 0.05
+    valve_kind: str = "ball"
     # For each opening 0..1000 ‰: nozzle and valve together; the nozzle alone; jet velocity over √(2g·manifold
     # head); share of the jet's power.
     effective_areas_m2: tuple[float, ...] = field(init=False, repr=False, compare=False)
@@ -89,7 +99,8 @@ class Jet:
             if self.valve_loss_coefficient > 0.0
             else math.inf
         )
-        valves_m2 = [valve_full_m2 * _curve(BALL_VALVE_CURVE, s) if fixed else valve_full_m2 for s in steps]
+        curve = VALVE_CURVES[self.valve_kind]
+        valves_m2 = [valve_full_m2 * _curve(curve, s) if fixed else valve_full_m2 for s in steps]
         areas_m2 = [_in_series_m2(a, b) for a, b in zip(nozzles_m2, valves_m2, strict=True)]
         shares = [
             self.velocity_coefficient * area_m2 / nozzle_m2 if area_m2 > 0.0 else 0.0
@@ -336,6 +347,9 @@ class Manifold:
 def _check(jet: Jet) -> None:
     if jet.kind not in ("fixed", "trim"):
         raise ValueError(f"jet {jet.name}: kind must be fixed or trim, not {jet.kind!r}")
+    if jet.valve_kind not in VALVE_CURVES:
+        kinds = ", ".join(VALVE_CURVES)
+        raise ValueError(f"jet {jet.name}: valve kind must be one of {kinds}, not {jet.valve_kind!r}")
     if not 0.0 < jet.diameter_m <= jet.valve_bore_m:
         raise ValueError(f"jet {jet.name}: diameter must be above 0 and not above the valve's bore")
     if not (0.0 < jet.discharge_coefficient <= 1.0 and 0.0 < jet.velocity_coefficient <= 1.0):

@@ -11,8 +11,19 @@ from becksim.hydraulics.water import GRAVITY_M_S2
 
 NORTH = Jet("north", "fixed", 0.012, 0.95, 0.97, valve_bore_m=0.032)
 SOUTH = Jet("south", "fixed", 0.015, 0.93, 0.96, valve_bore_m=0.025, valve_loss_coefficient=0.2)
+GATED = Jet("gated", "fixed", 0.012, 0.95, 0.97, valve_bore_m=0.032, valve_kind="gate")
+WINGED = Jet(
+    "winged",
+    "fixed",
+    0.012,
+    0.95,
+    0.97,
+    valve_bore_m=0.032,
+    valve_loss_coefficient=0.15,
+    valve_kind="butterfly",
+)
 TRIM = Jet("trim", "trim", 0.014, 0.94, 0.97, valve_bore_m=0.040)
-each_jet = pytest.mark.parametrize("jet", [NORTH, SOUTH, TRIM], ids=lambda jet: jet.name)
+each_jet = pytest.mark.parametrize("jet", [NORTH, SOUTH, GATED, WINGED, TRIM], ids=lambda jet: jet.name)
 
 
 @each_jet
@@ -22,7 +33,7 @@ def test_area_rises_with_every_step_of_opening_from_0(jet):
     assert all(less < more for less, more in pairwise(areas_m2))
 
 
-@pytest.mark.parametrize("curve", [jets.BALL_VALVE_CURVE, jets.NEEDLE_CURVE, jets.NEEDLE_QUALITY_CURVE])
+@pytest.mark.parametrize("curve", [*jets.VALVE_CURVES.values(), jets.NEEDLE_CURVE, jets.NEEDLE_QUALITY_CURVE])
 def test_curves_have_a_point_every_tenth_and_end_at_1(curve):
     assert len(curve) == 11
     assert curve[-1] == 1.0
@@ -35,6 +46,15 @@ def test_an_open_ball_valve_costs_its_k_in_velocity_heads_of_the_bore():
     bore_m2 = math.pi / 4 * 0.025**2
     # In heads per Q²/2g: all = nozzle + K of the valve.
     assert 1 / area_m2**2 == pytest.approx(1 / nozzle_m2**2 + 0.2 / bore_m2**2, rel=1e-10)
+
+
+@pytest.mark.parametrize("jet", [NORTH, GATED, WINGED], ids=lambda jet: jet.valve_kind)
+def test_a_half_open_valve_costs_what_its_curve_says(jet):
+    nozzle_m2 = 0.95 * math.pi / 4 * 0.012**2
+    k_half = jet.valve_loss_coefficient / jets.VALVE_CURVES[jet.valve_kind][5] ** 2
+    bore_m2 = math.pi / 4 * 0.032**2
+    area_m2 = jets.effective_area_m2(jet, 500)
+    assert 1 / area_m2**2 == pytest.approx(1 / nozzle_m2**2 + k_half / bore_m2**2, rel=1e-10)
 
 
 def test_a_needle_without_a_valve_follows_its_curve():
@@ -122,6 +142,7 @@ def test_a_manifold_wants_a_jet_and_an_opening_for_each():
     ("changes", "message"),
     [
         ({"kind": "both"}, "kind"),
+        ({"valve_kind": "plug"}, "valve kind"),
         ({"diameter_m": 0.0}, "diameter"),
         ({"diameter_m": 0.05}, "bore"),
         ({"discharge_coefficient": 1.1}, "coefficients"),
