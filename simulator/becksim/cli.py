@@ -1,6 +1,7 @@
 """The command `becklight`: one subcommand a job.
 
-Exit status: 0 done, 2 a mistake of the user's (told in a sentence on standard error).
+Exit status: 0 done, 1 an ordered move breaks the pipe's limit (surge), 2 a mistake of the user's (told in
+a sentence on standard error).
 """
 
 import argparse
@@ -25,8 +26,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status."""
     options = _parser().parse_args(arguments)
     try:
-        run: Callable[[argparse.Namespace], None] = options.run
-        run(options)
+        run: Callable[[argparse.Namespace], int | None] = options.run
+        return run(options) or 0
     except UserError as error:
         print(error, file=sys.stderr)
         return 2
@@ -36,7 +37,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # whoever read our output has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -56,6 +56,13 @@ def _parser() -> argparse.ArgumentParser:
     _add_site(compile_)
     compile_.add_argument("--out", metavar="FILE", type=Path, help="write them here rather than print them")
 
+    surge = _add(commands, "surge", _surge, "show how slowly each valve must move on this pipe")
+    _add_site(surge)
+    surge.add_argument("--json", action="store_true", help="print one JSON object")
+    surge.add_argument(
+        "--picture", metavar="FILE.png", type=Path, help="draw the worst cases (png, svg or pdf)"
+    )
+
     replay = _add(commands, "replay", _replay, "play a year of flows through the controller")
     _add_site(replay)
     replay.add_argument(
@@ -73,7 +80,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add(
-    commands: Any, name: str, run: Callable[[argparse.Namespace], None], text: str
+    commands: Any, name: str, run: Callable[[argparse.Namespace], int | None], text: str
 ) -> argparse.ArgumentParser:
     parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text)
     parser.set_defaults(run=run)
@@ -166,6 +173,32 @@ def _compile(options: argparse.Namespace) -> None:
     print(f"Wrote {options.out}.")
 
 
+def _surge(options: argparse.Namespace) -> int:
+    from becksim.report.picture import check_picture
+    from becksim.report.surge_picture import draw_surge
+    from becksim.report.surge_summary import print_surge
+    from becksim.surge import analyse, as_json
+
+    site = _load(options)
+    if options.picture is not None:
+        check_picture(options.picture)
+    with Console(stderr=True).status("Playing every move on the pipe"):
+        report = analyse(site)
+    if options.picture is not None:
+        draw_surge(report, options.picture)
+    if options.json:
+        print(json.dumps(as_json(report)))
+    else:
+        print_surge(report, _console())
+        if options.picture is not None:
+            print(f"Wrote the picture to {options.picture}.")
+    return 0 if report.ok else 1
+
+
+def _console() -> Console:
+    return Console(width=None if sys.stdout.isatty() else 100)
+
+
 def _replay(options: argparse.Namespace) -> None:
     from becksim.replay import as_json, replay
     from becksim.report.picture import check_picture, draw_year
@@ -191,7 +224,7 @@ def _replay(options: argparse.Namespace) -> None:
     if options.json:
         print(json.dumps(as_json(result)))
         return
-    print_summary(result, Console(width=None if sys.stdout.isatty() else 100))
+    print_summary(result, _console())
     for name, path in (("trace", options.trace), ("picture", options.picture)):
         if path is not None:
             print(f"Wrote the {name} to {path}.")

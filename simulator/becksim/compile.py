@@ -14,6 +14,7 @@ from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.intake import gordon_submergence_m
 from becksim.hydraulics.jets import effective_area_m2
 from becksim.plant import build_bank
+from becksim.rampsearch import choose_ramps, failing_moves, least_samples
 from becksim.site import Site
 from becksim.sitefile import JetTable
 from becksim.works import Works, build_basin, build_jets, build_pipe
@@ -39,13 +40,15 @@ PRESSURE_SHARE = 0.8  # of the lowest pressure that any set explains
 PRESSURE_HOLD_MS = 15_000
 
 
-def compile_site(site: Site) -> dict[str, Any]:
+def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
     """Compute the device's settings.
 
     Parameters
     ----------
     site : Site
         A checked site.
+    refuse_ramps : bool
+        Whether ramp times that the owner has given and the pipe does not bear are refused.
 
     Returns
     -------
@@ -55,8 +58,8 @@ def compile_site(site: Site) -> dict[str, Any]:
     Raises
     ------
     UserError
-        If the site cannot work: no level keeps both the residual flow and the floor, or a value is out of
-        what the device takes.
+        If the site cannot work: no level keeps both the residual flow and the floor, a ramp is too fast for
+        the pipe, or a value is out of what the device takes.
 
     Examples
     --------
@@ -85,7 +88,32 @@ def compile_site(site: Site) -> dict[str, Any]:
         Settings(settings)
     except SettingsError as error:
         raise UserError(f"{site.path.name}: the device would refuse this site: {error}.") from error
+    for valve, (open_ms, close_ms) in zip(
+        settings["valves"], choose_ramps(site, works, settings), strict=True
+    ):
+        valve["open_step_ms"], valve["close_step_ms"] = open_ms, close_ms
+    if refuse_ramps and any(jet.open_s or jet.close_s for jet in site.jets):
+        _refuse_fast_ramps(site, works, settings)
     return settings
+
+
+def _refuse_fast_ramps(site: Site, works: Works, settings: dict[str, Any]) -> None:
+    failing = failing_moves(site, works, settings)
+    if not failing:
+        return
+    train, outcome = failing[0]
+    moved = [
+        f"{jet.name} from {before} to {after} permille"
+        for jet, before, after in zip(site.jets, train.start_permille, train.end_permille, strict=True)
+        if before != after
+    ]
+    limit_bar = outcome.peak_bar + outcome.margin_bar
+    raise UserError(
+        f"{site.path.name}: [[jets]] open_s, close_s: {len(failing)} moves are too fast for the pipe. "
+        f"The worst, {' with '.join(moved)}, reaches {outcome.peak_bar:.2f} and falls to "
+        f"{outcome.trough_bar:.2f} bar; allowed: {limit_bar:.2f} bar, and not below the atmosphere. Give more "
+        "seconds, or leave them out to have them chosen; becklight surge shows every move."
+    )
 
 
 def floor_mm(site: Site, works: Works) -> int:
@@ -278,8 +306,9 @@ def _valve(works: Works, place: int, jet: JetTable, sample_ms: int) -> dict[str,
         "name": jet.name,
         "kind": jet.kind,
         "step_permille": jet.step_permille,
-        "open_step_ms": _step_ms(jet, jet.open_s or 120.0, sample_ms),
-        "close_step_ms": _step_ms(jet, jet.close_s or 150.0, sample_ms),
+        # What the owner leaves out, choose_ramps puts in.
+        "open_step_ms": _step_ms(jet, jet.open_s or 0.0, sample_ms),
+        "close_step_ms": _step_ms(jet, jet.close_s or 0.0, sample_ms),
         "slow_zone_permille": jet.slow_zone_permille,
         "slow_times": jet.slow_times,
         "area_dmm2": [
@@ -301,10 +330,14 @@ def _manifold(works: Works, target_m: float) -> dict[str, list[int]]:
 
 
 def _step_ms(jet: JetTable, stroke_s: float, sample_ms: int) -> int:
-    """Time of one step in the fast zone, so that a whole stroke takes at least `stroke_s`; whole samples."""
+    """Time of one step in the fast zone, in whole samples.
+
+    A whole stroke then takes at least `stroke_s`, and the motor has time to make each step.
+    """
     slow = math.ceil(jet.slow_zone_permille / jet.step_permille)
     steps = math.ceil(1000 / jet.step_permille) - slow + slow * jet.slow_times
-    return max(1, math.ceil(1000.0 * stroke_s / steps / sample_ms)) * sample_ms
+    samples = math.ceil(1000.0 * stroke_s / steps / sample_ms)
+    return max(samples, least_samples(jet, sample_ms)) * sample_ms
 
 
 def _openings(site: Site, mask: int, trim_permille: int) -> list[int]:

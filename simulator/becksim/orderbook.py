@@ -21,6 +21,8 @@ class OrderBook:
         For each valve, how long it stood open, however little.
     reason_ms : list of int
         For each reason code, how long it bound.
+    changes : list of (float, tuple of int)
+        Each instant at which valves were ordered to move, and where to. [s], [permille]
     """
 
     def __init__(self, names: list[str], trace: IO[str] | None = None) -> None:
@@ -28,6 +30,7 @@ class OrderBook:
         self.strokes = [0] * len(names)
         self.open_ms = [0] * len(names)
         self.reason_ms = [0] * len(reasons.NAMES)
+        self.changes: list[tuple[float, tuple[int, ...]]] = []
         self._hash = hashlib.sha256()
         self._openings: list[int] | None = None
         self._reason = -1
@@ -49,6 +52,8 @@ class OrderBook:
             if moved:
                 self._count_strokes(now_ms, orders.opening_permille)
         self._openings = list(orders.opening_permille)
+        if moved:
+            self.changes.append((now_ms / 1000.0, tuple(self._openings)))
         self._reason = orders.reason
         openings = ",".join(map(str, self._openings))
         self._hash.update(f"{now_ms},{openings},{self._reason}\n".encode())

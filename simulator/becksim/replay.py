@@ -16,6 +16,7 @@ from becksim.onboard import open_engine
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
 from becksim.site import Site
+from becksim.surge import YearsWorst, worst_of_year
 from becksim.totals import Totals, sum_of
 from becksim.twin import (
     DAY_MS,
@@ -45,6 +46,7 @@ class Replay:
     history: History
     controller_steps: int
     orders_sha256: str
+    surge: YearsWorst
     wall_s: float
 
     @property
@@ -137,6 +139,7 @@ def replay(
         history=history,
         controller_steps=controller.steps,
         orders_sha256=book.finish(end_ms),
+        surge=worst_of_year(site, compiled, book.changes),
         wall_s=time.perf_counter() - started_s,
     )
 
@@ -187,6 +190,14 @@ def as_json(result: Replay) -> dict[str, Any]:
             "most_v": round(result.controlled.most_bus_v, 1),
             "free_run_v": round(result.controlled.works.free_run_bus_v, 1),
             "allowed_v": result.controlled.works.most_bus_v,
+        },
+        "surge": {
+            "peak_bar": round(result.surge.peak_bar, 3),
+            "peak_s": round(result.surge.peak_time_s),
+            "trough_bar": round(result.surge.valve_trough_bar, 3),
+            "limit_bar": round(result.surge.limit_bar, 3),
+            "trains": result.surge.trains,
+            "ok": result.surge.ok,
         },
         "valves": {
             name: {"strokes": book.strokes[valve], "open_h": round(book.open_ms[valve] / HOUR_MS, 3)}

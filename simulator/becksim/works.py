@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from becksim.electrics.wheel import Wheel, best_speed_m_s, free_run_speed_m_s, shaft_power_w
 from becksim.hydraulics.basin import Basin
-from becksim.hydraulics.jets import Jet, Manifold, nozzle_efficiency
+from becksim.hydraulics.jets import VALVE_LOSS_COEFFICIENTS, Jet, Manifold, nozzle_efficiency
 from becksim.hydraulics.penstock import Penstock, Section
 from becksim.hydraulics.pipe import MATERIALS, PipeSection, nominal_pressure_bar
 from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
@@ -72,6 +72,8 @@ def build_jets(site: Site) -> list[Jet]:
             jet.discharge_coefficient,
             jet.velocity_coefficient,
             valve_bore_m=jet.valve_bore_mm / 1000.0,
+            valve_loss_coefficient=VALVE_LOSS_COEFFICIENTS[jet.valve],
+            valve_kind=jet.valve,
         )
         for jet in site.jets
     ]

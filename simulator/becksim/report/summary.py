@@ -94,13 +94,15 @@ def _reasons(found: dict[str, Any]) -> Table:
 
 
 def _treatment(found: dict[str, Any]) -> list[str]:
-    water, level, bus = found["water"], found["level"], found["bus"]
+    water, level, bus, surge = found["water"], found["level"], found["bus"], found["surge"]
     lines = [
         f"Water: {water['inflow_m3']:,.0f} m3 came, {water['turbined_m3']:,.0f} m3 through the jets, "
         f"{water['spilled_m3']:,.0f} m3 let past.",
         f"Intake: lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm; "
         f"below it with jets open for {level['below_floor_s']:,.0f} s; "
         f"pond below its lowest for {water['pond_low_s']:,.0f} s.",
+        f"Pipe: worst surge of the {surge['trains']:,} moves {surge['peak_bar']:.2f} bar, lowest "
+        f"{surge['trough_bar']:.2f} bar at the manifold; limit {surge['limit_bar']:.1f} bar.",
         f"Balances: water to {abs(water['balance_error_m3']):.1e} m3, "
         f"energy to {abs(found['balance_error_kwh']):.1e} kWh.",
         f"Controller: {found['controller_steps']:,} steps, {found['wall_s']:.1f} s; "
