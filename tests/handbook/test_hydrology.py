@@ -1,7 +1,19 @@
 import numpy as np
 import pytest
 
-from becksim.hydrology.stream import Catchment, daily_rain_mm, linear_reservoir_step, wet_chain_statistics
+from becksim.hydrology.catchment import Catchment
+from becksim.hydrology.statistics import return_periods
+from becksim.hydrology.stores import linear_reservoir_step
+from becksim.hydrology.weather import daily_rain_mm, wet_chain_statistics
+
+
+@pytest.mark.parametrize(
+    ("method", "periods"),
+    [("california", [15.0, 7.5, 5.0, 3.75, 3.0]), ("hazen", [30.0, 10.0, 6.0, 4.29, 3.33])],
+)
+def test_hydro_03_plotting_positions(method, periods):
+    """HYDRO-03: Punmia & Lal, Irrigation and Water Power Engineering, Ex 4.32 p.210, N = 15; 0.01."""
+    assert return_periods(15, method)[:5] == pytest.approx(periods, abs=0.01)
 
 
 def test_hydro_04_linear_reservoir_recession():

@@ -4,67 +4,39 @@ Loggers write many dialects, and a wrong guess is a year of wrong answers. So wh
 for, and whatever was mended, bridged or left out is said in the series' notes.
 """
 
-import csv
 import math
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from becksim.errors import UserError
-from becksim.hydrology.series import MAX_FLOW_M3_S, FlowSeries
-
-_PER = r"[\s_/.-]*(?:per|p)?[\s_/.-]*"
-_SECOND, _MINUTE, _HOUR = r"s(?:e[ck](?:ond)?s?)?(?:-1)?", r"min(?:ute)?s?(?:-1)?", r"h(?:(?:ou)?rs?)?(?:-1)?"
-_LITRE, _M3 = r"(?:l|ltr|lit(?:er|re)s?)", r"(?:m3|cbm|cubic[\s_]met(?:er|re)s?)"
-_US = r"(?<!uk[\s_])(?<!imp[\s_])(?<!imperial[\s_])(?:us[\s_]?)?"  # the other gallon is a fifth larger
-# unit: its size in m3/s (exact by definition) and how people spell it, in lower case
-UNITS: dict[str, tuple[float, str]] = {
-    "l/s": (1e-3, _LITRE + _PER + _SECOND),
-    "m3/s": (1.0, _M3 + _PER + _SECOND + "|cumecs?|cms"),
-    "m3/h": (1.0 / 3600.0, _M3 + _PER + _HOUR),
-    "ml/s": (1e-6, r"(?:ml|millilit(?:er|re)s?)" + _PER + _SECOND),
-    "l/min": (1e-3 / 60.0, _LITRE + _PER + _MINUTE + "|lpm"),
-    "ft3/s": (0.3048**3, r"(?:ft3|cu(?:bic)?[\s_.]*(?:ft|feet|foot))" + _PER + _SECOND + "|cfs|cusecs?"),
-    "gpm": (231 * 0.0254**3 / 60.0, _US + r"(?:gpm|gal(?:lon)?s?" + _PER + _MINUTE + ")"),
-}
-_NOT_A_YIELD = r"(?![a-z0-9]|[\s_*./-]*(?:per[\s_]*)?(?:km|ha|m2)(?![a-z]))"  # l/s per km2 is no flow
-_UNIT_PATTERNS = {
-    unit: re.compile(rf"(?<![a-z0-9])(?:{spelling}){_NOT_A_YIELD}") for unit, (_, spelling) in UNITS.items()
-}
-
-STAMP_WORDS = {"datetime", "timestamp", "zeitstempel", "zeitpunkt"}
-DATE_WORDS, CLOCK_WORDS = {"date", "datum"}, {"time", "zeit", "uhrzeit"}
-FLOW_WORDS = {"flow", "flowrate", "streamflow", "discharge", "q", "abfluss", "durchfluss"}
-ASIDE_WORDS = {
-    "quality",
-    "flag",
-    "flags",
-    "code",
-    "status",
-    "qc",
-    "remark",
-    "comment",
-}  # about the flow, not it
-
-_DAY_MONTH = re.compile(
-    r"(\d{1,2})([./])(\d{1,2})\2(\d{4})"
-    r"(?:[ T]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?)?\s*(Z|[+-]\d\d:?\d\d)?",
-    re.ASCII,
+from becksim.hydrology.gauge_columns import (
+    FLOW,
+    STAGE,
+    find_time_columns,
+    find_unit,
+    find_value_column,
+    named_column,
+    read_number,
 )
-_OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?([0-5]\d))?", re.ASCII)
-YEARS = (1900, 2100)  # a stamp outside them is a slip. Chosen by us
-SHORTEST_GAP_S = 3 * 3600  # with 3 spacings: less than that a straight line hides nothing. Chosen by us
-SKIPPED = "the clocks of this zone skip this hour"
-SHOWN_BAD_ROWS, SHOWN_GAPS = 3, 5
+from becksim.hydrology.gauge_table import read_table
+from becksim.hydrology.gauge_times import (
+    SKIPPED,
+    Bad,
+    Row,
+    find_zone,
+    is_stamp,
+    month_goes_first,
+    utc_instants,
+)
+from becksim.hydrology.series import MAX_FLOW_M3_S, FlowSeries
+from becksim.hydrology.stage import Rating, stage_law
 
-_Bad = tuple[int, str, str]  # line number, text found, why it was not used
-_Row = tuple[int, str, float]  # line number, time stamp as written, flow in m3/s
+SHORTEST_GAP_S = 3 * 3600  # with 3 spacings: less than that a straight line hides nothing. Chosen by us
+SHOWN_BAD_ROWS, SHOWN_GAPS = 3, 5
 
 
 def read_gauge_csv(
@@ -75,6 +47,10 @@ def read_gauge_csv(
     flow_unit: str | None = None,
     time_zone: str | None = None,
     utc_offset_h: float = 0.0,
+    notch_angle_deg: float | None = None,
+    rating: Rating | None = None,
+    stage_zero_mm: float = 0.0,
+    fill_gaps: bool = True,
 ) -> FlowSeries:
     """Read a gauge record: columns parted by comma, semicolon or tab, a header row, comments after '#'.
 
@@ -83,25 +59,37 @@ def read_gauge_csv(
     path : str or Path
         The file.
     time_column, flow_column : str, optional
-        Names of the columns. If not given, found by name: "date", "time", "flow", "Q", "discharge" ...
+        Names of the columns. If not given, found by name: "date", "time", "flow", "Q", "discharge" ...; where
+        levels are to be turned into flow: "level", "stage" ...
     flow_unit : str, optional
-        One of `UNITS`. If not given, read from the header: "flow [l/s]", "flow_l_s" ... Given, it wins.
+        One of `UNITS`; of a level, one of `STAGE_UNITS`. If not given, read from the header: "flow [l/s]",
+        "flow_l_s", "stage [mm]" ... Given, it wins.
     time_zone : str, optional
         Zone of stamps that carry no offset: "UTC", "+01:00" or an IANA name. If not given: UTC where the
         header of the time column says so, else the site's local standard time.
     utc_offset_h : float
         The site's local standard time minus UTC [h].
+    notch_angle_deg : float, optional
+        Full angle of the V-notch over which the level was read [deg]: the column holds levels.
+    rating : sequence of (float, float), optional
+        Pairs of level [mm] and flow [l/s]: the column holds levels. Not with a notch.
+    stage_zero_mm : float
+        Level at which the flow ceases, such as the point of the notch [mm].
+    fill_gaps : bool
+        Whether a gap, longer than 3 usual spacings and 3 h, is bridged by a straight line. If not, the
+        flow in it is nan when resampled. Listed in the series' `gaps` and told either way.
 
     Returns
     -------
     FlowSeries
-        In the site's local standard time; sorted, one value an instant, gaps bridged by straight lines, all
-        of it told in `notes`. A clean record has no notes.
+        In the site's local standard time; sorted, one value an instant, gaps listed, all of it told in
+        `notes`. A clean record has no notes.
 
     Raises
     ------
     UserError
-        If the file cannot be read, a column or unit cannot be told, or fewer than 2 rows can be used.
+        If the file cannot be read, a column or unit cannot be told, fewer than 2 rows can be used, or the
+        options contradict each other.
 
     Examples
     --------
@@ -115,202 +103,73 @@ def read_gauge_csv(
     """
     path = Path(path)
     here = f"gauge record {path}"
-    header_line, names, table, separator = _read_table(path, here)
-    if any(_DAY_MONTH.match(name) or _iso(name) for name in names):
+    law = stage_law(notch_angle_deg=notch_angle_deg, rating=rating, stage_zero_mm=stage_zero_mm, here=here)
+    measure = FLOW if law is None else STAGE
+    header_line, names, table, separator = read_table(path, here)
+    if any(is_stamp(name) for name in names):
         raise UserError(
             f"{here}: line {header_line} holds data, not column names; "
             "put a header row such as 'time,flow_l_s' above it."
         )
     if time_column is None:
-        stamp_columns = _find_time_columns(names, here)
+        stamp_columns = find_time_columns(names, here)
     else:
-        stamp_columns = [_named_column(names, time_column, "time_column", here)]
+        stamp_columns = [named_column(names, time_column, "time_column", here)]
     if flow_column is None:
-        flow_index = _find_flow_column(names, here)
+        value_index = find_value_column(names, measure, here)
     else:
-        flow_index = _named_column(names, flow_column, "flow_column", here)
-    unit, notes = _flow_unit(names[flow_index], flow_unit, here)
-    zone, zone_notes = _zone([names[index] for index in stamp_columns], time_zone, utc_offset_h, here)
-    bad: list[_Bad] = []
-    rows = _read_rows(table, len(names), stamp_columns, flow_index, UNITS[unit][0], separator, bad)
-    month_first, order_notes = _month_first([stamp for _, stamp, _ in rows])
-    line, utc_s, flow_m3_s = _instants(rows, month_first, zone, bad)
+        value_index = named_column(names, flow_column, "flow_column", here)
+    unit, notes = find_unit(names[value_index], flow_unit, measure, here)
+    zone, zone_notes = find_zone([names[index] for index in stamp_columns], time_zone, utc_offset_h, here)
+    size = measure.units[unit][0]
+
+    def flow_of(text: str) -> tuple[float, str]:
+        number = read_number(text, separator)
+        if number is None or (law is not None and not math.isfinite(number)):
+            return 0.0, f"{measure.name} is {'not a number' if text else 'empty'}"
+        return _checked(*((number * size, "") if law is None else law(number * size)))
+
+    bad: list[Bad] = []
+    rows = _read_rows(table, len(names), stamp_columns, value_index, flow_of, separator, bad)
+    month_first, order_notes = month_goes_first([stamp for _, stamp, _ in rows])
+    line, utc_s, flow_m3_s = utc_instants(rows, month_first, zone, bad)
     bad_notes = _bad_row_notes(bad, len(table))
     if len(utc_s) < 2:
         found = _count(len(utc_s), "usable row")
         raise UserError(" ".join([f"{here}: {found} found, at least 2 are needed.", *bad_notes]))
     notes += zone_notes + order_notes + bad_notes
     local_s = np.array(utc_s, dtype=np.int64) + round(utc_offset_h * 3600.0)
-    series = _arrange(local_s, np.array(flow_m3_s), line, notes, here)
+    series = _arrange(local_s, np.array(flow_m3_s), line, notes, fill_gaps, here)
     return replace(series, source=f"gauge record {path.name}")
-
-
-def _read_table(path: Path, here: str) -> tuple[int, list[str], list[tuple[int, list[str]]], str]:
-    """Header line number, column names, numbered rows of cells, separator."""
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise UserError(f"{here}: there is no such file; check the path.") from None
-    except IsADirectoryError:
-        raise UserError(f"{here}: this is a folder; name the CSV file in it.") from None
-    except (OSError, ValueError) as error:
-        raise UserError(f"{here}: the file cannot be read ({error}).") from None
-    try:
-        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("latin-1")  # how older loggers and spreadsheets write "m³/s"
-    if re.search(r"[\x00-\x08\x0e-\x1f]", text):
-        raise UserError(f"{here}: this is not a text file; export the record as CSV.")
-    numbered = [
-        (number, line)
-        for number, line in enumerate(re.split(r"\r\n|\n|\r", text), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not numbered:
-        raise UserError(f"{here}: the file is empty; a header row and at least 2 rows of data are needed.")
-    header_line, header = numbered[0]
-    bare = re.sub(r'"[^"]*"', "", header)
-    separator = next((mark for mark in "\t;" if mark in bare), ",")
-    try:
-        table = [(number, _cells(line, separator)) for number, line in numbered]
-    except csv.Error as error:
-        raise UserError(
-            f"{here}: the file cannot be split into columns ({error}); export it as plain CSV."
-        ) from None
-    return header_line, table[0][1], table[1:], separator
-
-
-def _cells(line: str, separator: str) -> list[str]:
-    # line by line: one stray quote spoils its own row, not all that follow
-    parts = next(csv.reader([line], delimiter=separator)) if '"' in line else line.split(separator)
-    return [part.strip() for part in parts]
-
-
-def _words(name: str) -> set[str]:
-    return set(re.findall(r"[^\W\d_]+", name.lower()))
-
-
-def _named_column(names: Sequence[str], wanted: str, argument: str, here: str) -> int:
-    exact = [index for index, name in enumerate(names) if name == wanted.strip()]
-    same = exact or [index for index, name in enumerate(names) if name.lower() == wanted.strip().lower()]
-    if len(same) != 1:
-        found = "no column is" if not same else f"{len(same)} columns are"
-        raise UserError(f"{here}: {found} called {wanted!r} ({argument}); the columns are {_listed(names)}.")
-    return same[0]
-
-
-def _find_time_columns(names: Sequence[str], here: str) -> list[int]:
-    """One column, or a date column and a clock column to be joined."""
-    words = [_words(name) for name in names]
-    both = [i for i, has in enumerate(words) if has & STAMP_WORDS or (has & DATE_WORDS and has & CLOCK_WORDS)]
-    date = [i for i, has in enumerate(words) if has & DATE_WORDS and i not in both]
-    clock = [i for i, has in enumerate(words) if has & CLOCK_WORDS and i not in both]
-    if len(both) == 1:
-        return both
-    if not both and len(date) <= 1 and len(clock) <= 1 and (date or clock):
-        return date + clock
-    found = (
-        "more than one column may be the time" if both or date or clock else "no column is named like a time"
-    )
-    raise UserError(f"{here}: {found}; the columns are {_listed(names)}. Give [stream.gauge] time_column.")
-
-
-def _find_flow_column(names: Sequence[str], here: str) -> int:
-    named = [
-        i for i, name in enumerate(names) if _words(name) & FLOW_WORDS and not _words(name) & ASIDE_WORDS
-    ]
-    with_unit = [i for i in named if _units_in(names[i])]
-    for candidates in (named, with_unit):
-        if len(candidates) == 1:
-            return candidates[0]
-    found = "more than one column may be the flow" if named else "no column is named like a flow"
-    raise UserError(f"{here}: {found}; the columns are {_listed(names)}. Give [stream.gauge] flow_column.")
-
-
-def _units_in(text: str) -> list[str]:
-    plain = text.lower().replace("³", "3").replace("⁻¹", "-1").replace("^", "")
-    return [unit for unit, pattern in _UNIT_PATTERNS.items() if pattern.search(plain)]
-
-
-def _flow_unit(name: str, flow_unit: str | None, here: str) -> tuple[str, list[str]]:
-    in_header = _units_in(name)
-    allowed = ", ".join(UNITS)
-    if flow_unit is not None:
-        given = _units_in(flow_unit)
-        if len(given) != 1:
-            raise UserError(f"{here}: flow_unit {flow_unit!r} is not known; use one of {allowed}.")
-        if in_header and in_header != given:
-            return given[0], [
-                f"Column {name!r} names another unit; it was read in {given[0]}, as flow_unit says."
-            ]
-        return given[0], []
-    if len(in_header) == 1:
-        return in_header[0], []
-    raise UserError(
-        f"{here}: the header does not say the unit of column {name!r}. Give [stream.gauge] flow_unit "
-        f"in the site file, or name it in the header, such as 'flow_l_s' or 'flow [l/s]'; one of {allowed}."
-    )
-
-
-def _zone(
-    names: Sequence[str], time_zone: str | None, utc_offset_h: float, here: str
-) -> tuple[tzinfo, list[str]]:
-    if time_zone is None:
-        if any(_words(name) & {"utc", "gmt"} for name in names):
-            return UTC, ["The header of the time column says UTC, so its times were read as UTC."]
-        return timezone(timedelta(hours=utc_offset_h)), []
-    text = time_zone.strip()
-    if text.upper() in ("UTC", "GMT", "Z"):
-        return UTC, []
-    offset = _OFFSET.fullmatch(text.upper())
-    if offset and int(offset[2]) <= 14:
-        length = timedelta(hours=int(offset[2]), minutes=int(offset[3] or 0))
-        return timezone(-length if offset[1] == "-" else length), []
-    try:
-        return ZoneInfo(text), []
-    except (KeyError, ValueError, OSError):
-        raise UserError(
-            f"{here}: time_zone {time_zone!r} is not known here; use 'UTC', an offset such as '+01:00', "
-            "or an IANA zone name (on a machine without zone tables: pip install tzdata)."
-        ) from None
 
 
 def _read_rows(
     table: Sequence[tuple[int, list[str]]],
     width: int,
     stamp_columns: Sequence[int],
-    flow_index: int,
-    unit_m3_s: float,
+    value_index: int,
+    flow_of: Callable[[str], tuple[float, str]],
     separator: str,
-    bad: list[_Bad],
-) -> list[_Row]:
-    rows: list[_Row] = []
+    bad: list[Bad],
+) -> list[Row]:
+    rows: list[Row] = []
     for number, cells in table:
-        if len(cells) <= max(flow_index, *stamp_columns):
+        if len(cells) <= max(value_index, *stamp_columns):
             bad.append((number, separator.join(cells), "too few columns"))
         elif len(cells) > width and any(cells[width:]):
             bad.append((number, separator.join(cells), "more columns than the header"))
         else:
-            stamp = " ".join([cells[index] for index in stamp_columns])
-            flow_m3_s, why = _flow_m3_s(cells[flow_index], unit_m3_s, separator)
+            flow_m3_s, why = flow_of(cells[value_index])
             if why:
-                bad.append((number, cells[flow_index], why))
+                bad.append((number, cells[value_index], why))
             else:
-                rows.append((number, stamp, flow_m3_s))
+                rows.append((number, " ".join([cells[index] for index in stamp_columns]), flow_m3_s))
     return rows
 
 
-def _flow_m3_s(text: str, unit_m3_s: float, separator: str) -> tuple[float, str]:
-    if not text:
-        return 0.0, "flow is empty"
-    if separator != "," and "." not in text:
-        text = text.replace(",", ".", 1)
-    try:
-        flow_m3_s = math.nan if "_" in text else float(text) * unit_m3_s
-    except ValueError:
-        flow_m3_s = math.nan
-    if math.isnan(flow_m3_s):
-        return 0.0, "flow is not a number"
+def _checked(flow_m3_s: float, why: str) -> tuple[float, str]:
+    if why:
+        return 0.0, why
     if flow_m3_s < 0.0:
         return 0.0, "flow is negative"
     if flow_m3_s > MAX_FLOW_M3_S:
@@ -318,102 +177,12 @@ def _flow_m3_s(text: str, unit_m3_s: float, separator: str) -> tuple[float, str]
     return abs(flow_m3_s), ""
 
 
-def _month_first(stamps: Sequence[str]) -> tuple[bool, list[str]]:
-    """Whether dates such as 03/04/2030 put the month first: the whole column decides."""
-    day_first_seen = month_first_seen = 0
-    unclear = ""
-    for stamp in stamps:
-        if match := _DAY_MONTH.fullmatch(stamp):
-            day_first_seen += int(match[1]) > 12
-            month_first_seen += int(match[3]) > 12
-            unclear = unclear or stamp
-    if unclear and day_first_seen and month_first_seen:
-        order = "month" if month_first_seen > day_first_seen else "day"
-        return order == "month", [
-            f"Some dates put the day first and some the month; all were read {order} first."
-        ]
-    if unclear and not day_first_seen and not month_first_seen:
-        return False, [
-            f"No date shows whether the day or the month is first ({unclear!r}); the day was taken as first."
-        ]
-    return month_first_seen > 0, []
-
-
-def _iso(text: str) -> datetime | None:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        pass
-    try:  # offset set apart, or spelled out
-        return datetime.fromisoformat(re.sub(r"\s*(?:UTC|GMT)$", "Z", re.sub(r"\s+(?=[+-]\d|Z$)", "", text)))
-    except ValueError:
-        return None
-
-
-def _stamp(text: str, month_first: bool) -> datetime | None:
-    if match := _DAY_MONTH.fullmatch(text):
-        first, _, second, year, hour, minute, seconds, offset = match.groups()
-        day, month = (second, first) if month_first else (first, second)
-        clock = f"{hour or '00':0>2}:{minute or '00'}:{seconds or '00'}"
-        text = f"{year}-{month:0>2}-{day:0>2}T{clock}{offset or ''}"
-    when = _iso(text)
-    return when if when is not None and YEARS[0] <= when.year <= YEARS[1] else None
-
-
-def _instants(
-    rows: Sequence[_Row], month_first: bool, zone: tzinfo, bad: list[_Bad]
-) -> tuple[list[int], list[int], list[float]]:
-    """Line numbers, UTC seconds and flows of the rows whose time can be told, in the order of the file."""
-    read: list[tuple[int, str, float, datetime]] = []
-    for number, text, flow_m3_s in rows:
-        when = _stamp(text, month_first)
-        if when is None:
-            bad.append((number, text, "time cannot be read"))
-        else:
-            read.append((number, text, flow_m3_s, when))
-    walls_s = [_wall_s(when) for *_, when in read]
-    backwards = float(np.sign(np.diff(walls_s)).sum()) < 0.0 if len(read) > 1 else False
-    kept: list[tuple[int, int, float]] = []
-    previous_s: int | None = None
-    for number, text, flow_m3_s, when in reversed(read) if backwards else read:
-        utc_s = _utc_s(when, zone, previous_s)
-        if utc_s is None:
-            bad.append((number, text, SKIPPED))
-        else:
-            kept.append((number, utc_s, flow_m3_s))
-            previous_s = utc_s
-    if backwards:
-        kept.reverse()
-    return [row[0] for row in kept], [row[1] for row in kept], [row[2] for row in kept]
-
-
-def _wall_s(when: datetime) -> int:
-    days = when.toordinal() - 719163  # of 1970-01-01
-    return days * 86400 + when.hour * 3600 + when.minute * 60 + when.second + (when.microsecond >= 500000)
-
-
-def _utc_s(when: datetime, zone: tzinfo, previous_s: int | None) -> int | None:
-    """UTC seconds; None for a time that the zone's clocks skip.
-
-    The hour that clocks show twice in autumn is told by order: a time that would not come after the row
-    before it, but does in its second showing, is in its second showing.
-    """
-    wall_s = _wall_s(when)
-    own = when.utcoffset()
-    if own is not None:
-        return wall_s - round(own.total_seconds())
-    first, second = (zone.utcoffset(when.replace(fold=fold)) or timedelta(0) for fold in (0, 1))
-    if first < second:
-        return None
-    early_s, late_s = wall_s - round(first.total_seconds()), wall_s - round(second.total_seconds())
-    return late_s if previous_s is not None and early_s <= previous_s < late_s else early_s
-
-
 def _arrange(
     local_s: npt.NDArray[np.int64],
     flow_m3_s: npt.NDArray[np.float64],
     line: Sequence[int],
     notes: Sequence[str],
+    fill_gaps: bool,
     here: str,
 ) -> FlowSeries:
     """Sort, take means of duplicates, find gaps; say so."""
@@ -440,20 +209,24 @@ def _arrange(
         )
     spacing_s = np.diff(instant_s)
     gaps = np.flatnonzero(spacing_s > max(3.0 * float(np.median(spacing_s)), SHORTEST_GAP_S))
+    mended = "bridged by a straight line" if fill_gaps else "left open"
     for left in gaps[:SHOWN_GAPS]:
         told.append(
             f"Gap from {_when(instant_s[left])} to {_when(instant_s[left + 1])} "
-            f"({_length(spacing_s[left])}), bridged by a straight line."
+            f"({_length(spacing_s[left])}), {mended}."
         )
     if gaps.size > SHOWN_GAPS:
+        likewise = "bridged likewise" if fill_gaps else "left open"
         told.append(
-            f"{gaps.size - SHOWN_GAPS} more gaps were bridged likewise; all {gaps.size} gaps last "
+            f"{gaps.size - SHOWN_GAPS} more gaps were {likewise}; all {gaps.size} gaps last "
             f"{_length(spacing_s[gaps].sum())}."
         )
-    return FlowSeries(int(instant_s[0]), instant_s - instant_s[0], mean_m3_s, here, tuple(told))
+    time_s = instant_s - instant_s[0]
+    bounds_s = tuple((int(time_s[left]), int(time_s[left + 1])) for left in gaps)
+    return FlowSeries(int(instant_s[0]), time_s, mean_m3_s, here, tuple(told), bounds_s, fill_gaps)
 
 
-def _bad_row_notes(bad: Sequence[_Bad], rows: int) -> list[str]:
+def _bad_row_notes(bad: Sequence[Bad], rows: int) -> list[str]:
     if not bad:
         return []
     shown = [f"line {number} {text[:60]!r}: {why}" for number, text, why in sorted(bad)[:SHOWN_BAD_ROWS]]
@@ -478,7 +251,3 @@ def _length(length_s: int) -> str:
 
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(repr(name) for name in names)

@@ -25,6 +25,10 @@ class FlowSeries:
         Where it came from, such as "gauge record stenbeck.csv".
     notes : tuple of str
         Sentences on what was mended, bridged or left out.
+    gaps : tuple of (int, int)
+        Every stretch without a record: its last instant before and first after, seconds since `start_s` [s].
+    gaps_filled : bool
+        Whether the straight line holds across the gaps too; if not, the flow in them is not known.
 
     Raises
     ------
@@ -43,6 +47,8 @@ class FlowSeries:
     flow_m3_s: npt.NDArray[np.float64]
     source: str
     notes: tuple[str, ...] = ()
+    gaps: tuple[tuple[int, int], ...] = ()
+    gaps_filled: bool = True
 
     def __post_init__(self) -> None:
         time_s, flow_m3_s = self.time_s, self.flow_m3_s
@@ -55,6 +61,13 @@ class FlowSeries:
             raise ValueError("time_s must be strictly increasing, with no step longer than 250 years")
         if not np.all((flow_m3_s >= 0.0) & (flow_m3_s <= MAX_FLOW_M3_S)):
             raise ValueError(f"flow_m3_s must be from 0 to {MAX_FLOW_M3_S:g} m3/s everywhere")
+        bounds_s = [bound_s for gap in self.gaps for bound_s in gap]
+        if bounds_s and not (
+            bounds_s[0] >= 0 and bounds_s[-1] <= time_s[-1] and all(a < b for a, b in self.gaps)
+        ):
+            raise ValueError("gaps must lie between the first instant and the last, each longer than 0 s")
+        if any(left_s > right_s for left_s, right_s in zip(bounds_s, bounds_s[1:], strict=False)):
+            raise ValueError("gaps must be in order and may not overlap")
 
     @property
     def days(self) -> float:
@@ -74,7 +87,7 @@ class FlowSeries:
         Returns
         -------
         ndarray of float64, shape (1 + last instant // step_s,)
-            Flow [m3/s], a multiple of 1e-6.
+            Flow [m3/s], a multiple of 1e-6; nan inside a gap that was not filled.
 
         Raises
         ------
@@ -88,4 +101,8 @@ class FlowSeries:
         left = np.minimum(np.searchsorted(self.time_s, at_s, side="right") - 1, self.time_s.size - 2)
         span_s = np.diff(self.time_s)[left]
         rise = np.diff(flow_ml_s)[left] * (at_s - self.time_s[left])
-        return np.asarray((flow_ml_s[left] + (rise + span_s // 2) // span_s) / 1e6, dtype=np.float64)
+        flow = np.asarray((flow_ml_s[left] + (rise + span_s // 2) // span_s) / 1e6, dtype=np.float64)
+        if not self.gaps_filled:
+            for from_s, to_s in self.gaps:
+                flow[(at_s > from_s) & (at_s < to_s)] = np.nan
+        return flow

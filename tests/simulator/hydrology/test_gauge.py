@@ -344,6 +344,22 @@ def test_of_many_gaps_five_are_shown_and_all_are_summed(read):
     assert notes[5] == "2 more gaps were bridged likewise; all 7 gaps last 6.4 days."
 
 
+def test_gaps_are_listed_and_filled_as_a_rule(read):
+    series = read(record([HOURS[0], HOURS[1], HOURS[2], HOURS[8], HOURS[9]]))
+    assert (series.gaps, series.gaps_filled) == (((2 * 3600, 8 * 3600),), True)
+    assert read(CLEAN).gaps == ()
+
+
+def test_a_gap_left_open_has_no_flow_and_says_so(read):
+    series = read(
+        record([HOURS[0], HOURS[1], HOURS[2], HOURS[8], HOURS[9]], [1, 1, 10, 40, 40]), fill_gaps=False
+    )
+    assert series.notes == ("Gap from 2030-05-01 02:00 to 2030-05-01 08:00 (6.0 h), left open.",)
+    flow = series.resampled(3600)
+    assert np.flatnonzero(np.isnan(flow)).tolist() == [3, 4, 5, 6, 7]
+    assert (flow[2], flow[8]) == (0.010, 0.040)
+
+
 # --- files that are no record ---
 
 

@@ -58,6 +58,27 @@ def test_a_step_of_nothing_is_refused():
         series([0, 1], [1, 1]).resampled(0)
 
 
+@pytest.mark.parametrize(
+    ("gaps", "rule"),
+    [
+        (((-1, 50),), "between the first instant and the last"),
+        (((50, 101),), "between the first instant and the last"),
+        (((50, 50),), "each longer than 0 s"),
+        (((50, 100), (0, 20)), "in order|longer|between"),
+        (((0, 60), (50, 100)), "may not overlap"),
+    ],
+)
+def test_gaps_that_cannot_be_are_refused(gaps, rule):
+    with pytest.raises(ValueError, match=rule):
+        FlowSeries(0, np.array([0, 100]), np.array([1.0, 1.0]), "test", gaps=gaps)
+
+
+def test_the_ends_of_an_open_gap_are_known():
+    at_s, flow = np.array([0, 100, 200]), np.array([0.1, 0.2, 0.3])
+    open_gap = FlowSeries(0, at_s, flow, "test", gaps=((0, 100),), gaps_filled=False)
+    assert np.array_equal(open_gap.resampled(50), [0.1, np.nan, 0.2, 0.25, 0.3], equal_nan=True)
+
+
 @settings(max_examples=60, deadline=None)
 @given(
     spacing_s=st.lists(st.integers(1, 10**6), min_size=1, max_size=20),

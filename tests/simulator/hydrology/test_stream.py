@@ -5,15 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becksim.hydrology.stream import (
-    SPIN_UP_DAYS,
-    Catchment,
-    daily_rain_mm,
-    linear_reservoir_step,
-    synthetic_flow,
-    water_book,
-    wet_chain_statistics,
-)
+from becksim.hydrology.catchment import Catchment
+from becksim.hydrology.stream import SPIN_UP_DAYS, flow_from_rain, synthetic_flow, water_book
+from becksim.hydrology.weather import daily_rain_mm, wet_chain_statistics
 
 HILL = Catchment(
     area_km2=1.5,
@@ -127,22 +121,95 @@ def test_rain_falls_in_its_own_month():
     assert rain_mm.sum() > 0.0
 
 
-def test_a_reservoir_fed_steadily_settles_at_inflow_times_stay():
-    storage, _ = linear_reservoir_step(0.0, 3.0, stay_days=4.0, step_days=400.0)
-    assert storage == pytest.approx(12.0)
+# --- snow and drought years ---
+
+COLD = (-8.0, -7.0, -3.0, 2.0, 7.0, 11.0, 13.0, 12.0, 8.0, 3.0, -3.0, -7.0)
 
 
-@given(
-    storage=st.floats(0, 1e3),
-    inflow=st.floats(0, 1e3),
-    stay_days=st.floats(0.05, 100),
-    step=st.floats(0.01, 10),
+def test_numbers_that_have_a_default_leave_snow_and_drought_out():
+    book = water_book(HILL, days=365, seed=1, start_s=0)
+    assert not book.snow_mm.any()
+    warm = changed(temperature_c=(20.0,) * 12, temperature_noise_c=0.0, drought_chance=0.0)
+    warm_flow, flow = (synthetic_flow(hill, days=90, seed=1, start_s=0).flow_m3_s for hill in (warm, HILL))
+    assert np.array_equal(warm_flow, flow)
+
+
+def test_the_default_stream_is_to_the_last_bit_what_it_was():
+    """Computed before snow, drought years and recorded rain came in; golden replays rest on it."""
+    flow_m3_s = synthetic_flow(HILL, days=400, seed=11, start_s=1_735_689_600).flow_m3_s
+    assert flow_m3_s[[0, 777, 5000, 9600]].tolist() == [0.063223, 0.104746, 0.014467, 0.082978]
+    assert flow_m3_s.sum() == pytest.approx(474.394119, abs=1e-9)
+
+
+def test_snow_holds_the_winters_water_back_until_spring():
+    years = 5
+    month = (np.datetime64("2025-01-01") + np.arange(365 * years)).astype("datetime64[M]").astype(
+        np.int64
+    ) % 12
+    rain_fed, snow_fed = (
+        synthetic_flow(hill, days=365 * years, seed=2, start_s=1_735_689_600)
+        .flow_m3_s[:-1]
+        .reshape(-1, 24)
+        .mean(axis=1)
+        for hill in (HILL, changed(temperature_c=COLD))
+    )
+    winter, spring = (month == 0) | (month == 1), (month == 3) | (month == 4)
+    assert snow_fed[winter].mean() < 0.5 * rain_fed[winter].mean()
+    assert snow_fed[spring].mean() > 1.5 * rain_fed[spring].mean()
+    assert snow_fed.mean() == pytest.approx(rain_fed.mean(), rel=0.15)
+
+
+def test_drought_years_have_their_share_of_the_rain_and_others_all_of_it():
+    start_s = 1_735_689_600
+    usual, dry = (
+        water_book(hill, days=365, seed=4, start_s=start_s).rain_mm[SPIN_UP_DAYS * 24 :]
+        for hill in (HILL, changed(drought_chance=1.0, drought_share=0.7))
+    )
+    np.testing.assert_allclose(dry, 0.7 * usual, rtol=1e-12)
+
+
+# --- recorded rain ---
+
+
+def test_recorded_weather_gives_what_the_same_made_up_weather_gives():
+    days, start_s = 100, 1_735_689_600
+    day = np.datetime64(start_s, "s") + np.arange(-SPIN_UP_DAYS, days) * np.timedelta64(86400, "s")
+    month = day.astype("datetime64[M]").astype(np.int64) % 12
+    evaporation_mm = np.array(HILL.evaporation_mm)[month] / 30.4
+    got = flow_from_rain(
+        HILL,
+        daily_rain_mm(HILL, month, 9),
+        evaporation_mm,
+        start_s=start_s - 86400 * SPIN_UP_DAYS,
+        seed=9,
+    )
+    want = synthetic_flow(HILL, days=days, seed=9, start_s=start_s)
+    assert got.start_s == want.start_s
+    assert np.array_equal(got.time_s, want.time_s)
+    np.testing.assert_allclose(got.flow_m3_s, want.flow_m3_s, atol=1.1e-6)
+
+
+def test_recorded_frost_turns_recorded_rain_to_snow():
+    rain_mm, none = np.full(60, 5.0), np.zeros(60)
+    warm = flow_from_rain(HILL, rain_mm, none, temperature_c=np.full(60, 5.0), spin_up_days=0)
+    cold = flow_from_rain(HILL, rain_mm, none, temperature_c=np.full(60, -5.0), spin_up_days=0)
+    assert warm.flow_m3_s.max() > 5.0 * HILL.base_flow_m3_s
+    assert set(cold.flow_m3_s) == {HILL.base_flow_m3_s}
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "evaporation_mm", "spin_up_days", "said"),
+    [
+        ([1.0, 2.0], [1.0], 0, "one length"),
+        ([1.0, -2.0], [1.0, 1.0], 0, "at least 0 on every day"),
+        ([1.0, np.nan], [1.0, 1.0], 0, "at least 0 on every day"),
+        ([1.0, np.inf], [1.0, 1.0], 0, "finite"),
+        ([1.0, 2.0], [1.0, 1.0], 2, "spin_up_days must be from 0 to 1; found 2"),
+    ],
 )
-def test_two_half_steps_of_a_reservoir_are_one_step(storage, inflow, stay_days, step):
-    half, out_1 = linear_reservoir_step(storage, inflow, stay_days=stay_days, step_days=step / 2)
-    end, out_2 = linear_reservoir_step(half, inflow, stay_days=stay_days, step_days=step / 2)
-    whole, out = linear_reservoir_step(storage, inflow, stay_days=stay_days, step_days=step)
-    assert (end, out_1 + out_2) == pytest.approx((whole, out), abs=1e-6)
+def test_recorded_weather_with_a_fault_is_refused(rain_mm, evaporation_mm, spin_up_days, said):
+    with pytest.raises(ValueError, match=said):
+        flow_from_rain(HILL, np.array(rain_mm), np.array(evaporation_mm), spin_up_days=spin_up_days)
 
 
 @pytest.mark.parametrize(
@@ -154,6 +221,12 @@ def test_two_half_steps_of_a_reservoir_are_one_step(storage, inflow, stay_days, 
         ({"wet_after_wet": (0.5,) * 11 + (1.5,)}, "wet_after_wet must be .* found 1.5"),
         ({"soil_mm": float("nan")}, "soil_mm must be above 0"),
         ({"base_flow_m3_s": -1.0}, "base_flow_m3_s must be at least 0"),
+        ({"shed_power": 2.5}, "shed_power must be a whole number from 1 to 6; found 2.5"),
+        ({"temperature_c": (0.0,) * 11}, "temperature_c must hold 12 numbers"),
+        ({"temperature_c": (float("nan"),) * 12}, "temperature_c must be a finite number"),
+        ({"melt_mm_c_day": 0.0}, "melt_mm_c_day must be above 0"),
+        ({"drought_chance": 1.5}, "drought_chance must be at least 0 and at most 1"),
+        ({"drought_share": 0.0}, "drought_share must be above 0"),
     ],
 )
 def test_a_catchment_out_of_range_is_refused(numbers, said):
