@@ -111,8 +111,8 @@ def _refuse_fast_ramps(site: Site, works: Works, settings: dict[str, Any]) -> No
     raise UserError(
         f"{site.path.name}: [[jets]] open_s, close_s: {len(failing)} moves are too fast for the pipe. "
         f"The worst, {' with '.join(moved)}, reaches {outcome.peak_bar:.2f} and falls to "
-        f"{outcome.trough_bar:.2f} bar; allowed: {limit_bar:.2f} bar, and not below the atmosphere. Give more "
-        "seconds, or leave them out to have them chosen; becklight surge shows every move."
+        f"{outcome.trough_bar:.2f} bar; allowed: {limit_bar:.2f} bar, and not below the atmosphere. "
+        "Give more seconds, or leave them out to have them chosen; becklight surge shows every move."
     )
 
 

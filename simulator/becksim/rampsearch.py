@@ -337,8 +337,11 @@ class _Search:
             self.give_up_if_too_slow(ramp, outcome)
         return not slower
 
-    def all_pass(self) -> bool:
-        """Everything with the ramps as they stand; what fails has been slowed."""
+    def all_pass(self, with_given: bool) -> bool:
+        """Everything with the ramps as they stand; what fails has been slowed.
+
+        `with_given`: also the moves in which a ramp that the owner has given takes part.
+        """
         asked = [
             ((ramp, by), self.alone(ramp, samples + by, every=True))
             for ramp, samples in self.samples.items()
@@ -348,8 +351,13 @@ class _Search:
             return False
         trains = [engine_train(self.settings, *pair) for pair in changeovers(self.settings)[0]]
         trains += turned_trains(self.settings)
-        by_place = [(place, [train]) for place, train in enumerate(trains)]
-        return self.slow_down(by_place, {place: _ramps_in(train) for place, train in enumerate(trains)})
+        ramps_of = {place: _ramps_in(train) for place, train in enumerate(trains)}
+        asked_of = [
+            (place, [train])
+            for place, train in enumerate(trains)
+            if with_given or ramps_of[place] <= self.samples.keys()
+        ]
+        return not asked_of or self.slow_down(asked_of, ramps_of)
 
 
 def _ramps_in(train: Train) -> set[tuple[int, int]]:
@@ -373,8 +381,14 @@ def _choose(problem: _Problem) -> tuple[tuple[int, int], ...]:
     search = _Search(problem)
     if search.samples:
         search.settle_alone()
-        while not search.all_pass():
+        while not search.all_pass(with_given=False):
             pass
+        kept = dict(search.samples)
+        try:
+            while not search.all_pass(with_given=True):
+                pass
+        except UserError:  # a ramp that the owner has given is too fast: `failing_moves` tells
+            search.samples = kept
     for ramp, samples in search.samples.items():
         search.use(ramp, samples)
     return tuple((valve.open_step_ms, valve.close_step_ms) for valve in search.settings.valves)

@@ -117,7 +117,7 @@ def test_a_finer_grid_and_all_cases_at_once_change_little(name, monkeypatch):
     for less, more in zip(found, fine, strict=True):
         # 2 % of the room: the sharp corners of a run's start and end fall between the instants played.
         assert less.room_used == pytest.approx(more.room_used, abs=0.02)
-        assert less.place_m == pytest.approx(more.place_m, abs=0.35 * coarse.distance_m[-1])
+        # Not the place: where a rise below and a fall above use nearly the same room, the grid decides.
 
 
 def test_a_slow_train_in_step_with_the_pipe_is_worse_than_a_faster_one_out_of_step():
