@@ -384,8 +384,9 @@ def _choose(problem: _Problem) -> tuple[tuple[int, int], ...]:
         while not search.all_pass(with_given=False):
             pass
         kept = dict(search.samples)
+        some_given = len(search.samples) < 2 * len(search.site.jets)
         try:
-            while not search.all_pass(with_given=True):
+            while some_given and not search.all_pass(with_given=True):
                 pass
         except UserError:  # a ramp that the owner has given is too fast: `failing_moves` tells
             search.samples = kept
