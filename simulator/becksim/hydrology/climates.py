@@ -83,7 +83,7 @@ CLIMATES = {
     ),
     "dry-summer": Climate(
         origin="rain: daily record of a coastal city, 2012-15 (NOAA), the chances of its whole year moved by "
-        "month by us; stores: those that fit a rain-fed headwater of 1.8 km2, with a spring chosen by us",
+        "month by us; stores: near those that fit a rain-fed headwater of 1.8 km2; spring chosen by us",
         rain_mm_per_year=1100.0,
         rain_share=(116, 106, 152, 94, 52, 33, 12, 41, 59, 126, 161, 156),
         wet_after_dry=(0.33, 0.34, 0.36, 0.30, 0.22, 0.17, 0.09, 0.11, 0.17, 0.30, 0.38, 0.38),

@@ -29,9 +29,8 @@ def made(climate):
     return day.astype("datetime64[M]").astype(np.int64) % 12, flow / flow.mean()
 
 
-# The spread of seven real records, 1.8 to 3000 km2 (a headwater and a brown-coal-country river in Hesse, snow
-# rivers of Maine, Montana and Quebec, a desert river of New Mexico), in means of the flow where it is one.
-# The monsoon's long even recession lies just outside them.
+# The spread of seven real daily records, 1.8 to about 3000 km2, rain-fed and snow-fed, in means of the flow
+# where it is one. The monsoon's long even recession lies just outside it.
 ENVELOPE = {
     "Q95": (0.03, 0.40),
     "Q50": (0.45, 0.90),
