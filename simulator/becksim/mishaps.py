@@ -13,6 +13,8 @@ from becksim.trains import Train, engine_train
 from becksim.works import Works
 
 AT_ONCE_S = 0.001  # a blocked nozzle shuts within one time step of any grid
+# A sharp front draws the pressure down even close to the pipe's mouth: keep that reach short. Chosen by us.
+SUDDEN_REACHES = 32
 CUT_MOVES = 12  # worst moves that are cut short after each of their steps; chosen by us
 AIR_INLET = "fit an air inlet valve where the pipe lies highest."
 
@@ -93,7 +95,7 @@ def find_mishaps(
         motors_s,
         model,
     )
-    exact = PipeModel(site, works, exact=True)
+    exact = PipeModel(site, works, SUDDEN_REACHES, exact=True)
     for valve in valves:
         yield _worst(
             "blocked",

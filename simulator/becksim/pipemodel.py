@@ -21,8 +21,9 @@ FloatArray = npt.NDArray[np.float64]
 REACHES = 8
 FINE_STEPS = 8  # instants played in the shortest run of a motor,
 MOST_PHASES = 4  # but no more than so many in the travel time of a reach
-RUN_REACHES = 2.0  # reaches that a wave passes in the shortest run, lest the mouth's share of it be lost,
+RUN_REACHES = 3.0  # reaches that a wave passes in the shortest run, lest the mouth's share of it be lost,
 MOST_RUN_REACHES = 16  # but for this no more than so many in all
+PULSE_PERMILLE = 40  # a smaller step is too small a pulse to need a grid of its own; chosen by us
 SHORT_REACH = 0.3  # a section that a wave crosses in less of a reach is joined to the next; chosen by us
 MOST_REACHES = 500
 # With ten returns in a closing the peak is that of a rigid column to 0.05 %: SURGE-17, see its test.
@@ -166,8 +167,8 @@ class PipeModel:
 
 
 def _shortest_run_s(site: Site) -> float:
-    """The shortest whole step of any motor."""
-    return min(jet.step_permille * jet.motor_stroke_s for jet in site.jets) / 1000.0
+    """The shortest run of any motor that makes a pulse of note."""
+    return min(max(PULSE_PERMILLE, jet.step_permille) * jet.motor_stroke_s for jet in site.jets) / 1000.0
 
 
 def _grid(

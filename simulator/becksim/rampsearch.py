@@ -8,7 +8,7 @@ import functools
 import itertools
 import math
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,13 +28,14 @@ MOST_ROOM_USED = (
 MOST_PAIRS = 600  # changeovers played; chosen by us
 TURNED = 60  # moves turned round midway that are played; chosen by us
 SEED = 1
-SEARCH_REACHES = 4  # share of the room within 0.02 of that on a grid eight times finer, on both examples
+SEARCH_REACHES = 4  # share of the room within 0.03 of that on a grid eight times finer, on both examples
 AT_ONCE = 6  # candidates played together; chosen by us
 # From and to, in permille; an opening the other way round. Chosen by us.
 STROKES = ((1000, 0), (1000, 500), (600, 200), (300, 0))
 
 OPEN, CLOSE = 0, 1
 Openings = tuple[int, ...]
+Check = Callable[[], list[Train]]
 
 
 @dataclass(frozen=True)
@@ -189,18 +190,23 @@ def changeovers(settings: Settings, most: int = MOST_PAIRS) -> tuple[list[tuple[
     return single + chance.sample(left, most - len(single)), len(pairs)
 
 
-def turned_trains(settings: Settings, count: int = TURNED) -> list[Train]:
-    """Moves that are given another goal midway, twice: a seeded choice."""
+def turned_moves(
+    settings: Settings, count: int = TURNED
+) -> list[tuple[Openings, Openings, list[tuple[int, Openings]]]]:
+    """Moves that are given another goal midway, twice: a seeded choice; as `engine_train` takes them."""
     chance = random.Random(SEED)
     places = standings(settings)
-    trains = []
+    moves = []
     for _ in range(count):
         start, first, second, third = (chance.choice(places) for _ in range(4))
         steps = chance.randint(1, 40)
-        trains.append(
-            engine_train(settings, start, first, [(steps, second), (steps + chance.randint(1, 40), third)])
-        )
-    return trains
+        moves.append((start, first, [(steps, second), (steps + chance.randint(1, 40), third)]))
+    return moves
+
+
+def turned_trains(settings: Settings, count: int = TURNED) -> list[Train]:
+    """The trains of `turned_moves`."""
+    return [engine_train(settings, *move) for move in turned_moves(settings, count)]
 
 
 def surroundings(settings: Settings, valves: Iterable[int], most: int = 64) -> list[Openings]:
@@ -264,54 +270,60 @@ class _Search:
         valve, direction = ramp
         sets = surroundings(self.settings, [valve])
         trains = []
-        for others in sets if every else {sets[0], sets[-1]}:
+        for others in sets if every else (sets[0], sets[-1]):
             for stroke in STROKES if every else STROKES[:1]:
                 start, goal = stroke if direction == CLOSE else stroke[::-1]
                 trains.append(
                     engine_train(self.settings, moved(others, valve, start), moved(others, valve, goal))
                 )
+        self.use(ramp, self.samples[ramp])
         return trains
 
-    def worst(self, asked: Sequence[tuple[Any, list[Train]]]) -> dict[Any, Outcome]:
-        """The worst outcome under each name, all played together."""
-        trains = [train for _, some in asked for train in some]
-        outcomes = iter(play(self.model, trains, self.strokes_s))
-        return {
-            name: max((next(outcomes) for _ in some), key=lambda outcome: outcome.room_used)
-            for name, some in asked
-        }
+    def worst(self, asked: Sequence[list[Train]]) -> list[Outcome]:
+        """The worst outcome of each group of trains, all played together."""
+        outcomes = iter(play(self.model, [train for some in asked for train in some], self.strokes_s))
+        return [max((next(outcomes) for _ in some), key=lambda outcome: outcome.room_used) for some in asked]
 
     def settle_alone(self) -> None:
         """Give every valve its fastest step that, with its neighbours, passes when it moves alone."""
         left = dict(self.samples)
         while left:
-            asked = [
-                ((ramp, samples), self.alone(ramp, samples, every=False))
-                for ramp, low in left.items()
-                for samples in range(low - 1, low + AT_ONCE + 1)
-            ]
-            found = self.worst(asked)
+            names = [(ramp, low + by) for ramp, low in left.items() for by in range(-1, AT_ONCE + 1)]
+            found = self.played_alone(names)
             for ramp, low in list(left.items()):
                 good = [
                     samples
                     for samples in range(low, low + AT_ONCE)
                     if all(found[ramp, samples + by].room_used <= MOST_ROOM_USED for by in (-1, 0, 1))
                 ]
-                last = found[ramp, low + AT_ONCE - 1]
-                self.samples[ramp] = good[0] if good else low + AT_ONCE
                 if good:
+                    self.samples[ramp] = good[0]
                     del left[ramp]
-                else:
-                    left[ramp] = low + AT_ONCE
-                self.give_up_if_too_slow(ramp, last)
+                    continue
+                if low == self.samples[ramp]:
+                    self.refuse_hopeless(ramp)
+                left[ramp] = low + AT_ONCE
+                if left[ramp] > MOST_SAMPLES:
+                    raise self.too_fast(ramp, found[ramp, low + AT_ONCE - 1])
 
-    def give_up_if_too_slow(self, ramp: tuple[int, int], outcome: Outcome) -> None:
-        """No ramp is slow enough: tell why."""
-        if self.samples[ramp] <= MOST_SAMPLES:
-            return
+    def played_alone(self, names: Sequence[tuple[tuple[int, int], int]]) -> dict[Any, Outcome]:
+        """The worst of whole strokes of these ramps with these samples, in the extreme sets."""
+        outcomes = self.worst([self.alone(ramp, samples, every=False) for ramp, samples in names])
+        return dict(zip(names, outcomes, strict=True))
+
+    def refuse_hopeless(self, ramp: tuple[int, int]) -> None:
+        """If even the slowest steps break the limit, one run of the motor is too much: no rest mends that."""
+        slowest = range(MOST_SAMPLES + 1 - AT_ONCE, MOST_SAMPLES + 1)  # several: one may be in step
+        found = self.played_alone([(ramp, samples) for samples in slowest]).values()
+        best = min(found, key=lambda outcome: outcome.room_used)
+        if best.room_used > 1.0:
+            raise self.too_fast(ramp, best)
+
+    def too_fast(self, ramp: tuple[int, int], outcome: Outcome) -> UserError:
+        """The error to raise when no ramp is slow enough."""
         valve, direction = ramp
         at = int(abs(self.model.distance_m - outcome.place_m).argmin())
-        raise UserError(
+        return UserError(
             f"{self.site.path.name}: [jets {self.site.jets[valve].name}] cannot be "
             f"{'closed' if direction == CLOSE else 'opened'} slowly enough: with steps of "
             f"{MOST_SAMPLES * self.sample_ms / 1000:g} s the manifold still sees "
@@ -322,42 +334,58 @@ class _Search:
             "pipe of a higher nominal pressure or without high spots."
         )
 
-    def slow_down(
-        self, asked: Sequence[tuple[Any, list[Train]]], ramps_of: dict[Any, set[tuple[int, int]]]
-    ) -> bool:
-        """Play; slow every free valve of what uses too much room, by a quarter. True if nothing had to be."""
-        for ramp, samples in self.samples.items():
-            self.use(ramp, samples)
-        slower: dict[tuple[int, int], Outcome] = {}
-        for name, outcome in self.worst(asked).items():
-            if outcome.room_used > MOST_ROOM_USED:
-                slower.update((ramp, outcome) for ramp in ramps_of[name] if ramp in self.samples)
-        for ramp, outcome in slower.items():
-            self.samples[ramp] += 1 + self.samples[ramp] // 4
-            self.give_up_if_too_slow(ramp, outcome)
-        return not slower
+    def failing(
+        self, checks: Sequence[Check], with_given: bool
+    ) -> list[tuple[Check, set[tuple[int, int]], Outcome]]:
+        """Checks that use too much room and have a free ramp in them; with those ramps."""
+        asked = []
+        for check in checks:
+            trains = check()
+            ramps = {ramp for train in trains for ramp in _ramps_in(train)}
+            if with_given or ramps <= self.samples.keys():
+                asked.append((check, ramps & self.samples.keys(), trains))
+        outcomes = self.worst([trains for _, _, trains in asked])
+        return [
+            (check, ramps, outcome)
+            for (check, ramps, _), outcome in zip(asked, outcomes, strict=True)
+            if ramps and outcome.room_used > MOST_ROOM_USED
+        ]
+
+    def slow_until_pass(self, checks: Sequence[Check], with_given: bool) -> bool:
+        """Slow what fails by a quarter, and again what still fails. True if nothing did."""
+        failing = self.failing(checks, with_given)
+        passed = not failing
+        while failing:
+            for ramp, outcome in {ramp: outcome for _, ramps, outcome in failing for ramp in ramps}.items():
+                if self.samples[ramp] >= MOST_SAMPLES:
+                    raise self.too_fast(ramp, outcome)
+                self.samples[ramp] = min(MOST_SAMPLES, self.samples[ramp] + 1 + self.samples[ramp] // 4)
+                self.use(ramp, self.samples[ramp])
+            failing = self.failing([check for check, _, _ in failing], with_given)
+        return passed
 
     def all_pass(self, with_given: bool) -> bool:
-        """Everything with the ramps as they stand; what fails has been slowed.
+        """Whether everything passes with the ramps as they stood; what failed has been slowed.
 
         `with_given`: also the moves in which a ramp that the owner has given takes part.
         """
-        asked = [
-            ((ramp, by), self.alone(ramp, samples + by, every=True))
-            for ramp, samples in self.samples.items()
-            for by in (-1, 0, 1)
+        for ramp, samples in self.samples.items():
+            self.use(ramp, samples)
+        single = [
+            functools.partial(self.alone_beside, ramp, by) for ramp in self.samples for by in (-1, 0, 1)
         ]
-        if not self.slow_down(asked, {name: {name[0]} for name, _ in asked}):
+        if not self.slow_until_pass(single, with_given):
             return False
-        trains = [engine_train(self.settings, *pair) for pair in changeovers(self.settings)[0]]
-        trains += turned_trains(self.settings)
-        ramps_of = {place: _ramps_in(train) for place, train in enumerate(trains)}
-        asked_of = [
-            (place, [train])
-            for place, train in enumerate(trains)
-            if with_given or ramps_of[place] <= self.samples.keys()
-        ]
-        return not asked_of or self.slow_down(asked_of, ramps_of)
+        moves = [*changeovers(self.settings)[0], *turned_moves(self.settings)]
+        return self.slow_until_pass([functools.partial(self.changeover, move) for move in moves], with_given)
+
+    def alone_beside(self, ramp: tuple[int, int], by: int) -> list[Train]:
+        """Everything this valve does alone, with a step so many samples longer than it stands."""
+        return self.alone(ramp, self.samples[ramp] + by, every=True)
+
+    def changeover(self, move: tuple[Any, ...]) -> list[Train]:
+        """One move, by the ramps as they stand."""
+        return [engine_train(self.settings, *move)]
 
 
 def _ramps_in(train: Train) -> set[tuple[int, int]]:
