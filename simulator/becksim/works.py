@@ -14,6 +14,9 @@ from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
 from becksim.site import Site
 
 WATER_TEMP_C = 10.0  # a hill stream over the year; common practice, no source
+# Small PVC-U pipe is rated with a larger design coefficient; ISO 1452-2, from memory.
+SMALL_PVC_BELOW_MM = 110.0
+SMALL_PVC_COEFFICIENT = 2.5
 DENSITY_KG_M3 = water_density_kg_m3(WATER_TEMP_C)
 
 
@@ -46,7 +49,12 @@ def build_pipe(site: Site) -> list[PipeSection]:
         wall_mm = table.wall_thickness_mm
         nominal_bar = table.nominal_pressure_bar
         if nominal_bar is None:
-            nominal_bar = nominal_pressure_bar(table.material, table.outside_diameter_mm / wall_mm)
+            small = table.material == "pvc-u" and table.outside_diameter_mm < SMALL_PVC_BELOW_MM
+            nominal_bar = nominal_pressure_bar(
+                table.material,
+                table.outside_diameter_mm / wall_mm,
+                design_coefficient=SMALL_PVC_COEFFICIENT if small else None,
+            )
         sections.append(
             PipeSection(
                 table.length_m,

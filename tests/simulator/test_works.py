@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from becksim.electrics.wheel import best_speed_m_s, free_run_speed_m_s
 from becksim.hydraulics.water import GRAVITY_M_S2
 from becksim.site import load_site
-from becksim.works import DENSITY_KG_M3, Works, build_basin, build_jets, hand_jet
+from becksim.works import DENSITY_KG_M3, Works, build_basin, build_jets, build_pipe, hand_jet
 
 HOSTEL, MILLBROOK = "upland-hostel", "millbrook-smallholding"
 SITE = {name: load_site(name) for name in (HOSTEL, MILLBROOK)}
@@ -214,3 +214,12 @@ def test_a_pond_and_a_box_become_a_basin():
     assert [pond.area_m2(level_m) for level_m in (0.0, 0.1, 0.22, 0.4)] == list(SITE[HOSTEL].pond.area_m2)
     assert box.area_m2(0.1) == box.area_m2(1.0) == SITE[MILLBROOK].intake.area_m2
     assert pond.crest_level_m == SITE[HOSTEL].intake.crest_level_mm / 1000.0
+
+
+def test_small_pvc_is_rated_lower_than_large_of_the_same_sdr():
+    """ISO 1452-2, from memory: design coefficient 2.5 below 110 mm outside, 2.0 from there."""
+    rated = []
+    for outside_mm in (63, 110):
+        change = f"penstock.sections.2.outside_diameter_mm={outside_mm}"
+        rated.append(build_pipe(load_site("millbrook-smallholding", [change]))[1].nominal_pressure_bar)
+    assert rated == pytest.approx([8.0, 10.0])
