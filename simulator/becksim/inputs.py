@@ -128,9 +128,13 @@ def _flow_series(site: Site, flows: str | None, seed: int, days: int | None) -> 
     gauge = site.stream.gauge
     offset_h = site.site.utc_offset_h
     if flows is not None and flows != SYNTHETIC:
-        if gauge is None:
-            return read_gauge_csv(Path(flows), utc_offset_h=offset_h)
-        return read_gauge_csv(Path(flows), flow_unit=None, utc_offset_h=offset_h)
+        # Unit and time zone as the site file says; the columns of another file may have other names.
+        return read_gauge_csv(
+            Path(flows),
+            flow_unit=gauge.flow_unit if gauge is not None else None,
+            time_zone=gauge.time_zone if gauge is not None else None,
+            utc_offset_h=offset_h,
+        )
     if flows is None and gauge is not None:
         return read_gauge_csv(
             site.path.parent / gauge.file,

@@ -156,7 +156,6 @@ def test_the_whole_record_can_be_asked_for(gauge):
     assert inputs(flows=gauge(24 * 5 + 1), days=5).days == 5
 
 
-@pytest.mark.xfail(strict=True, raises=UserError, reason="--flows does not look at [stream.gauge]")
 def test_the_unit_of_a_record_given_by_hand_may_stand_in_the_site_file(tmp_path):
     """The complaint about the missing unit itself asks for [stream.gauge] flow_unit."""
     path = tmp_path / "stream.csv"
