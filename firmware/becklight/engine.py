@@ -153,9 +153,8 @@ class RuleEngine:
                 self._measured(now_ms, level_mm)
         elif self.phase == SETTLING:
             if level_mm < self._low_mm():
-                self._measure(
-                    now_ms, level_mm
-                )  # too much is drawn: do not wait for the intake to come to rest
+                # Too much is drawn: do not wait for the intake to come to rest.
+                self._measure(now_ms, level_mm)
         elif self.reconsider or not self._low_mm() <= level_mm <= self._high_mm():
             self._measure(now_ms, level_mm)
         else:

@@ -21,7 +21,6 @@ COUNT = const(6)
 NAMES = ("level_mm", "pressure_mbar", "battery_mv", "temp_decic", "bus_mv", "pond_mm")
 
 UNKNOWN = const(-(1 << 29))  # below every real value, so it also falls out of every watched band
-HIGHEST = const(1 << 29)
 
 STALE_MS = const(10_000)  # older than this is unknown; chosen by us: ten samples missed in a row
 

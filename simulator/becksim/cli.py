@@ -11,12 +11,13 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from becksim.errors import UserError
+from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
 
 MOST_DAYS = 3_660
@@ -155,7 +156,7 @@ def _new(options: argparse.Namespace) -> None:
         if goal.exists():
             raise UserError(f"{goal} is already there; give another path, or move it away first.")
     for start, goal in copies:
-        with _writing(goal, "x") as file:
+        with _writing(goal) as file:
             file.write(start.read_text(encoding="utf-8"))
         print(f"Wrote {goal}.")
     print(f"Change it to your own plant, then: becklight replay {options.path}")
@@ -168,7 +169,7 @@ def _compile(options: argparse.Namespace) -> None:
     if options.out is None:
         print(text)
         return
-    with _writing(options.out, "x") as file:
+    with _writing(options.out) as file:
         file.write(text + "\n")
     print(f"Wrote {options.out}.")
 
@@ -209,7 +210,7 @@ def _replay(options: argparse.Namespace) -> None:
         check_picture(options.picture)
         if options.trace is not None and options.trace.absolute() == options.picture.absolute():
             raise UserError(f"--trace and --picture are both {options.trace}; give each its own name.")
-    with _writing(options.trace, "x") as trace, _progress("Replaying") as tell:
+    with _writing(options.trace) as trace, _progress("Replaying") as tell:
         result = replay(
             site,
             flows=options.flows,
@@ -231,17 +232,12 @@ def _replay(options: argparse.Namespace) -> None:
 
 
 @contextmanager
-def _writing(path: Path | None, mode: str) -> Iterator[Any]:
+def _writing(path: Path | None) -> Iterator[Any]:
     """A text file to write, never over another; None if there is no path."""
     if path is None:
         yield None
         return
-    try:
-        file: IO[str] = path.open(mode, encoding="utf-8", newline="")
-    except FileExistsError as error:
-        raise UserError(f"{path} is already there; give another name, or move it away first.") from error
-    except OSError as error:
-        raise UserError(f"{path} cannot be written ({error.strerror}).") from error
+    file = open_new(path)
     with file:
         try:
             yield file

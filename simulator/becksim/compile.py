@@ -119,16 +119,10 @@ def _refuse_fast_ramps(site: Site, works: Works, settings: dict[str, Any]) -> No
 def floor_mm(site: Site, works: Works) -> int:
     """The level that the intake must not fall below: submergence, or the pond's lowest [mm]."""
     diameter_m = build_pipe(site)[0].inside_diameter_m
-    velocity_m_s = _most_flow_m3_s(works) / (math.pi / 4.0 * diameter_m**2)
+    velocity_m_s = works.most_flow_m3_s / (math.pi / 4.0 * diameter_m**2)
     submergence_m = gordon_submergence_m(velocity_m_s, diameter_m, site.intake.approach)
     lowest_mm = site.pond.lowest_level_mm if site.pond is not None else 0.0
     return math.ceil(max(1000.0 * submergence_m, lowest_mm))
-
-
-def _most_flow_m3_s(works: Works) -> float:
-    """The most the jets ever draw: all open, or the pipe's best flow."""
-    works.operate([1000] * len(works.manifold.jets), works.crest_level_m)
-    return min(works.flow_m3_s, works.pipe.best_power(works.gross_head_m)[0])
 
 
 def residual_level_mm(site: Site, basin: Basin) -> int:
@@ -189,7 +183,7 @@ def _level_rules(site: Site, works: Works, basin: Basin) -> dict[str, int]:
 
 
 def _deadband_ml_s(site: Site, works: Works) -> int:
-    own = max(LEAST_DEADBAND_ML_S, round(DEADBAND_SHARE * 1e6 * _most_flow_m3_s(works)))
+    own = max(LEAST_DEADBAND_ML_S, round(DEADBAND_SHARE * 1e6 * works.most_flow_m3_s))
     return site.rules.get("flow_deadband_ml_s", own)
 
 
@@ -213,7 +207,7 @@ def _flow_rules(site: Site, works: Works, levels: dict[str, int], basin: Basin) 
         "trim_cost_permille": TRIM_COST_PERMILLE,
         "travel_cost_ml_s": TRAVEL_COST_ML_S,
         "trim_least_permille": TRIM_LEAST_PERMILLE,
-        "ceiling_ml_s": min(MOST_FLOW_ML_S, round(1e6 * works.pipe.best_power(works.gross_head_m)[0])),
+        "ceiling_ml_s": min(MOST_FLOW_ML_S, round(1e6 * works.best_flow_m3_s)),
         "ease_flow_ml_s": smallest_ml_s,
         "pressure_low_mbar": round(PRESSURE_SHARE * lowest_mbar),
         "pressure_hold_ms": PRESSURE_HOLD_MS,
@@ -246,14 +240,13 @@ def _first_trim(site: Site) -> int:
 
 def _smallest_set(site: Site, works: Works, target_m: float) -> tuple[int, float]:
     """Flow of the smallest fixed jet alone [mL/s]; lowest pressure of any set within the ceiling [mbar]."""
-    ceiling_m3_s = works.pipe.best_power(works.gross_head_m)[0]
     smallest = math.inf
     lowest_mbar = math.inf
     fixed = [place for place, jet in enumerate(site.jets) if jet.kind == "fixed"]
     for mask in range(1 << len(fixed)):
         for trim_permille in (0, 1000):
             works.operate(_openings(site, mask, trim_permille), target_m)
-            if works.flow_m3_s <= ceiling_m3_s:
+            if works.flow_m3_s <= works.best_flow_m3_s:
                 lowest_mbar = min(lowest_mbar, works.pressure_pa() / 100.0)
             if trim_permille == 0 and mask:
                 smallest = min(smallest, works.flow_m3_s)
@@ -281,23 +274,24 @@ def _check_levels(site: Site, works: Works, basin: Basin, rules: dict[str, int])
     """A target that an owner has chosen must still keep the residual flow and the floor."""
     target, band = rules["level_target_mm"], rules["level_band_mm"]
     residual = residual_level_mm(site, basin)
-    lowest = max(residual, floor_mm(site, works)) + band
-    if floor_mm(site, works) >= site.intake.crest_level_mm:
+    floor = floor_mm(site, works)
+    lowest = max(residual, floor) + band
+    if floor >= site.intake.crest_level_mm:
         raise UserError(
             f"{site.path.name}: [intake] crest_level_mm is {site.intake.crest_level_mm:g}; allowed: more "
-            f"than {floor_mm(site, works)}, below which the pipe draws air at its most flow, or the pond is "
+            f"than {floor}, below which the pipe draws air at its most flow, or the pond is "
             "too low; raise the crest, lower the pipe's mouth or take a wider pipe there."
         )
     if target < lowest:
         raise UserError(
             f"{site.path.name}: [rules] level_target_mm is {target}; allowed: {lowest} or more, because the "
-            f"residual flow needs {residual} mm, the floor is {floor_mm(site, works)} mm and the band is "
+            f"residual flow needs {residual} mm, the floor is {floor} mm and the band is "
             f"{band} mm either side."
         )
-    if rules["level_floor_mm"] < floor_mm(site, works):
+    if rules["level_floor_mm"] < floor:
         raise UserError(
             f"{site.path.name}: [rules] level_floor_mm is {rules['level_floor_mm']}; allowed: "
-            f"{floor_mm(site, works)} or more, below which the pipe draws air, or the pond is too low."
+            f"{floor} or more, below which the pipe draws air, or the pond is too low."
         )
 
 

@@ -135,9 +135,7 @@ class Plant:
             if change_m <= MOST_CHANGE_M or length_ms == SHORTEST_MS:
                 break
             length_ms = max(SHORTEST_MS, length_ms // 2000 * 1000)
-        self._length_ms = length_ms
-        if change_m < LITTLE_CHANGE_M:
-            self._length_ms = min(2 * max(length_ms, self._length_ms), STEP_MS)
+        self._length_ms = min(2 * length_ms, STEP_MS) if change_m < LITTLE_CHANGE_M else length_ms
         self.end_ms = now_ms + length_ms
         self.end_level_m = end_m
         self.inflow_m3_s = inflow_m3_s
@@ -150,14 +148,7 @@ class Plant:
             self.works.operate(self.openings, self.level_m, share)
             self._solved_level_m = self.level_m if share == 1.0 else -1.0
         # The wanted draw; `Basin.step` takes its own share of it at the level at the stretch's end.
-        self.draw_m3_s = self.works.flow_m3_s / share if share > 0.0 else 0.0
-        if share <= 0.0 and any(self.openings):
-            self.draw_m3_s = self._covered_draw_m3_s()
-
-    def _covered_draw_m3_s(self) -> float:
-        area_m2 = self.works.manifold.effective_area_m2(self.openings)
-        gross_m = self.works.gross_head_m + self.level_m - self.works.crest_level_m
-        return self.works.pipe.steady_flow(gross_m, area_m2)
+        self.draw_m3_s = self.works.covered_flow_m3_s
 
     def advance(self, now_ms: int) -> None:
         """End the stretch at this instant, which lies within it or at its end; count what flowed."""

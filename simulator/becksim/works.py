@@ -3,6 +3,7 @@
 Both the compiler (which writes the jet menu) and the twin (which plays the year) ask here.
 """
 
+import functools
 from collections.abc import Sequence
 
 from becksim.electrics.wheel import Wheel, best_speed_m_s, free_run_speed_m_s, shaft_power_w
@@ -108,6 +109,8 @@ class Works:
     ----------
     flow_m3_s, net_head_m : float
         What flows, and the head left in the manifold.
+    covered_flow_m3_s : float
+        What would flow if the pipe's mouth were covered.
     force_n, slope_kg_s : float
         The wheel's power parabola, see `becksim.electrics.wheel`.
     power_w : float
@@ -137,11 +140,12 @@ class Works:
                 )
                 for section, table in zip(build_pipe(site), site.penstock.sections, strict=True)
             ],
-            most_flow_m3_s=2.0 * self._most_flow_m3_s(),
+            most_flow_m3_s=2.0 * self._frictionless_flow_m3_s(),
             temp_c=WATER_TEMP_C,
         )
         self.qualities = [0.0] * len(jets)
         self.flow_m3_s = 0.0
+        self.covered_flow_m3_s = 0.0
         self.net_head_m = self.gross_head_m
         self.force_n = 0.0
         self.slope_kg_s = 0.0
@@ -159,6 +163,17 @@ class Works:
         )
         self.free_run_bus_v = max(self._free_run_v(jets_open) for jets_open in self._few_and_all())
 
+    @functools.cached_property
+    def best_flow_m3_s(self) -> float:
+        """The flow of the pipe's best power; more water than this gives less."""
+        return self.pipe.best_power(self.gross_head_m)[0]
+
+    @functools.cached_property
+    def most_flow_m3_s(self) -> float:
+        """The most the jets ever draw: all open, or the pipe's best flow."""
+        area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
+        return min(self.pipe.steady_flow(self.gross_head_m, area_m2), self.best_flow_m3_s)
+
     def _few_and_all(self) -> list[list[int]]:
         """Each jet alone, where the pipe loses least head, and all together, where windage brakes least."""
         jets = len(self.manifold.jets)
@@ -171,7 +186,7 @@ class Works:
         speed_m_s = free_run_speed_m_s(self.force_n, self.slope_kg_s, self.wheel.windage_w_s3_m3)
         return self.wheel.bus_voltage_v(speed_m_s)
 
-    def _most_flow_m3_s(self) -> float:
+    def _frictionless_flow_m3_s(self) -> float:
         area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
         return area_m2 * float((2.0 * GRAVITY_M_S2 * self.gross_head_m) ** 0.5)
 
@@ -201,7 +216,8 @@ class Works:
         """
         gross_m = self.gross_head_m + level_m - self.crest_level_m
         area_m2 = self.manifold.effective_area_m2(openings_permille)
-        flow_m3_s = self.pipe.steady_flow(gross_m, area_m2) * share
+        self.covered_flow_m3_s = self.pipe.steady_flow(gross_m, area_m2)
+        flow_m3_s = self.covered_flow_m3_s * share
         self.flow_m3_s = flow_m3_s
         if flow_m3_s <= 0.0:
             self.flow_m3_s = 0.0

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from becklight import reasons
 from becklight.engine import MEASURING, MOVING, PHASES, SETTLING, STEADY, RuleEngine
-from becklight.orders import Orders
-from becklight.readings import COUNT, HIGHEST, LEVEL_MM, TEMP_DECIC, UNKNOWN, Readings
+from becklight.orders import HIGHEST, Orders
+from becklight.readings import COUNT, LEVEL_MM, TEMP_DECIC, UNKNOWN, Readings
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 

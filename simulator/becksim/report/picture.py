@@ -8,6 +8,7 @@ import numpy as np
 
 from becklight import reasons
 from becksim.errors import UserError
+from becksim.files import open_new
 from becksim.replay import Replay
 from becksim.report.summary import MONTHS
 from becksim.report.words import in_words
@@ -46,13 +47,8 @@ def check_picture(path: Path) -> None:
         )
     if path.suffix not in ENDINGS:
         raise UserError(f"--picture {path}: allowed: a name that ends in {', '.join(ENDINGS)}.")
-    try:
-        path.open("xb").close()
-        path.unlink()
-    except FileExistsError as error:
-        raise UserError(f"{path} is already there; give another name, or move it away first.") from error
-    except OSError as error:
-        raise UserError(f"--picture {path} cannot be written ({error.strerror}).") from error
+    open_new(path).close()
+    path.unlink()
 
 
 def draw_year(result: Replay, path: Path) -> None:
