@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from becklight.orders import HIGHEST
 from becklight.readings import (
     BATTERY_MV,
     BUS_MV,
     COUNT,
-    HIGHEST,
     LEVEL_MM,
     NAMES,
     POND_MM,
