@@ -16,7 +16,7 @@ from becksim.hydraulics.jets import effective_area_m2
 from becksim.plant import build_bank
 from becksim.rampsearch import choose_ramps, failing_moves, least_samples
 from becksim.site import Site
-from becksim.sitefile import JetTable
+from becksim.site_works import JetTable
 from becksim.works import Works, build_basin, build_jets, build_pipe
 
 AREA_DMM2 = 1e8  # square decimillimetres in a square metre

@@ -17,7 +17,7 @@ from becksim.errors import UserError
 from becksim.moves import Outcome, play
 from becksim.pipemodel import PipeModel
 from becksim.site import Site
-from becksim.sitefile import JetTable
+from becksim.site_works import JetTable
 from becksim.trains import Train, engine_train
 from becksim.works import Works
 
