@@ -17,7 +17,7 @@ DECIDING = ("engine", "rules", "menu", "ramps", "tables", "ticks")
 LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings")
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 
-ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib"}
+ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
 ONLY_ON_THE_BOARD = {"machine", "network", "time", "utime", "umachine"}
 MOST_LINES = 400
 

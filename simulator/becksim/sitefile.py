@@ -1,7 +1,8 @@
 """What a site file (TOML) may hold: the plant as built, in trade units named in the keys.
 
 The dataclasses are the tables of the file: here, in site_stream.py, site_works.py, site_turbine.py,
-site_battery.py, site_house.py and site_instruments.py. `contradictions` finds what no single key can show to be wrong.
+site_battery.py, site_house.py and site_instruments.py. `contradictions` finds what no single key can
+show to be wrong.
 """
 
 from collections.abc import Callable
