@@ -16,8 +16,20 @@ from . import reasons
 from .compat import const
 from .menu import ANY, Menu
 from .orders import HIGHEST, LOWEST, Orders
+from .pond import PondRule
 from .ramps import Ramps
-from .readings import BATTERY_MV, LEVEL_MM, PRESSURE_MBAR, TEMP_DECIC, UNKNOWN, Readings
+from .readings import (
+    BATTERY_MV,
+    KNOWN,
+    LEVEL_MM,
+    MONTH,
+    POND_MM,
+    PRESSURE_MBAR,
+    TEMP_DECIC,
+    UNKNOWN,
+    Readings,
+)
+from .residual import Residual
 from .rules import NO_LIMIT, BatteryRule, PressureRule, available_ml_s, binding
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
@@ -60,6 +72,8 @@ class RuleEngine:
         self.ramps = Ramps(settings)
         self.battery = BatteryRule(settings)
         self.pressure = PressureRule(settings)
+        self.residual = Residual(settings)
+        self.pond = None if settings.pond is None else PondRule(settings, settings.pond)
         self.started = False
         self.phase = STEADY
         self.phase_due_ms = 0  # when MEASURING or SETTLING ends
@@ -102,6 +116,13 @@ class RuleEngine:
         elif self.phase != MOVING:
             self._follow_stream(now_ms, level_mm)
         self._move(now_ms, level_mm)
+        if self.pond is not None:
+            if self.pond.tend(now_ms, values[BATTERY_MV], values[POND_MM], level_mm != UNKNOWN):
+                # More or less water comes from here on.
+                self._start_measuring(now_ms, level_mm)
+                self.reconsider = True
+                if self.phase == MEASURING:
+                    self.phase = STEADY
         self._fill(now_ms, orders)
 
     def _ask_rules(self, now_ms: int, values: list[int]) -> bool:
@@ -114,6 +135,8 @@ class RuleEngine:
         )
         if was_full != self.battery.full or was_limit_ml_s != self.pressure.limit_ml_s:
             self.reconsider = True
+        if self.residual.see(values[MONTH]):
+            self.reconsider = True
         return self.pressure.limit_ml_s < was_limit_ml_s
 
     def drawn_ml_s(self) -> int:
@@ -121,6 +144,10 @@ class RuleEngine:
         if self.phase == MOVING:
             return self.ramps.flow_ml_s(self.ramps.position)
         return self.menu.flow_at(self.set, self.trim_permille)
+
+    def target_mm(self) -> int:
+        """The level to hold with the jets as they are."""
+        return self.residual.target_mm(self.drawn_ml_s())
 
     def closed(self) -> bool:
         """Whether every valve is closed, or being closed."""
@@ -193,12 +220,12 @@ class RuleEngine:
         elapsed_ms = ticks_diff(now_ms, self.base_ms)
         drawn_ml_s = self.drawn_ml_s()
         base_mm = level_mm if self.base_mm == UNKNOWN else self.base_mm
-        flow_ml_s = available_ml_s(self.settings, drawn_ml_s, base_mm, level_mm, elapsed_ms)
-        lacking = level_mm < rules.level_target_mm
+        flow_ml_s = available_ml_s(self.settings, self.residual, drawn_ml_s, base_mm, level_mm, elapsed_ms)
+        lacking = level_mm < self.target_mm()
         # A falling stream goes on falling while the valves move, and no measurement is exact: stay below it.
         caution_ml_s = rules.flow_deadband_ml_s if lacking else rules.flow_deadband_ml_s // 2
         self.ceilings[_STREAM] = max(0, flow_ml_s - caution_ml_s)
-        self.centre_mm = rules.level_target_mm
+        self.centre_mm = self.target_mm()
         self._decide(now_ms, lacking)
         if self.phase != MOVING and not lacking:
             self.centre_mm = level_mm  # nothing better to do here: look again when the level has moved on
@@ -207,7 +234,7 @@ class RuleEngine:
         """The level below which the jets take too much."""
         if self.closed():
             return LOWEST
-        return self.settings.rules.level_target_mm - self.settings.rules.level_band_mm
+        return self.target_mm() - self.settings.rules.level_band_mm
 
     def _high_mm(self) -> int:
         """The level above which the jets could take more."""
@@ -323,6 +350,12 @@ class RuleEngine:
             wait_ms = min(wait_ms, ticks_diff(self.dwell_due_ms, now_ms))
         wait_ms = min(wait_ms, self.battery.running().left_ms(now_ms))
         wait_ms = min(wait_ms, self.pressure.running().left_ms(now_ms))
+        pond = self.pond
+        if pond is not None:
+            orders.pond_permille = pond.stroke.position
+            orders.pond_reason = pond.reason
+            wait_ms = min(wait_ms, pond.stroke.left_ms(now_ms))
+            wait_ms = min(wait_ms, pond.running().left_ms(now_ms))
         orders.next_ms = ticks_add(now_ms, max(1, wait_ms))
         self._watch(orders)
 
@@ -334,9 +367,17 @@ class RuleEngine:
             low = max(low, self._low_mm())
         if self.phase == STEADY:
             high = self._high_mm()
-        orders.low[LEVEL_MM] = max(low, UNKNOWN + 1)  # an unknown level is always outside
+        orders.low[LEVEL_MM] = max(low, KNOWN)  # an unknown level is always outside
         orders.high[LEVEL_MM] = high
         orders.low[BATTERY_MV] = self.battery.low
         orders.high[BATTERY_MV] = self.battery.high
         orders.low[PRESSURE_MBAR] = self.pressure.low
         orders.high[PRESSURE_MBAR] = self.pressure.high
+        if self.settings.residual_varies:
+            orders.low[MONTH] = orders.high[MONTH] = self.residual.month
+        pond = self.pond
+        if pond is not None:
+            orders.low[BATTERY_MV] = max(orders.low[BATTERY_MV], pond.low_mv)
+            orders.high[BATTERY_MV] = min(orders.high[BATTERY_MV], pond.high_mv)
+            orders.low[POND_MM] = pond.low_mm
+            orders.high[POND_MM] = pond.high_mm

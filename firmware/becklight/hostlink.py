@@ -2,9 +2,9 @@
 
     micropython -m becklight.hostlink settings.json
 
-Each request is the instant and the readings; each reply the openings, the reason, the next instant
-and the bands, all 32-bit little-endian. The desktop's replay talks to it to run the very same year
-on the real interpreter. Ends when the pipe does.
+Each request is the instant and the readings; each reply the openings, the reason, the next instant, the
+pond's opening and reason, and the bands, all 32-bit little-endian. The desktop's replay talks to it to run
+the very same year on the real interpreter. Ends when the pipe does.
 """
 
 import json
@@ -21,7 +21,7 @@ REQUEST_BYTES = 4 * (1 + COUNT)
 
 def reply_bytes(valves: int) -> int:
     """Length of a reply for a plant with so many valves."""
-    return 4 * (valves + 2 + 2 * COUNT)
+    return 4 * (valves + 4 + 2 * COUNT)
 
 
 def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
@@ -45,7 +45,8 @@ def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-unt
         engine.step(now_ms, readings, orders)
         offset = _pack(reply, 0, orders.opening_permille)
         struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
-        offset = _pack(reply, offset + 8, orders.low)
+        struct.pack_into("<ii", reply, offset + 8, orders.pond_permille, orders.pond_reason)
+        offset = _pack(reply, offset + 16, orders.low)
         _pack(reply, offset, orders.high)
         replies.write(reply)
 

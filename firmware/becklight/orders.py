@@ -2,7 +2,7 @@
 
 from . import readings
 from .compat import const
-from .reasons import STARTING
+from .reasons import POND_RESTS, STARTING
 
 LOWEST = const(-(1 << 29))  # as readings.UNKNOWN: a band from here to HIGHEST is never left
 HIGHEST = const(1 << 29)
@@ -18,6 +18,8 @@ class Orders:
     def __init__(self, valves: int) -> None:
         self.opening_permille = [0] * valves
         self.reason = STARTING
+        self.pond_permille = 0  # of the storage pond's release valve, where there is one
+        self.pond_reason = POND_RESTS
         self.next_ms = 0
         self.low = [LOWEST] * readings.COUNT
         self.high = [HIGHEST] * readings.COUNT

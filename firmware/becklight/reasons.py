@@ -16,6 +16,10 @@ ALL_OPEN = const(6)  # every jet is open, the rest spills
 DWELL = const(7)  # another set would fit better; waiting until the last change is old enough
 PRESSURE_LOW = const(8)  # air in the pipe, a blocked screen or a leak: closing step by step
 LEVEL_UNKNOWN = const(9)  # no trustworthy intake level: closing
+# Of the storage pond's release valve:
+POND_RESTS = const(10)  # the battery does without it
+BATTERY_LOW = const(11)  # the battery has been low for long enough: the pond helps
+POND_LOW = const(12)  # the battery is low, and so is the pond, or its level is unknown
 
 NAMES = (
     "starting",
@@ -28,4 +32,7 @@ NAMES = (
     "dwell",
     "pressure_low",
     "level_unknown",
+    "pond_rests",
+    "battery_low",
+    "pond_low",
 )

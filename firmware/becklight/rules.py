@@ -8,9 +8,9 @@ reading, its answer stands (`due_ms` if `timing`, and `low` .. `high`).
 
 from .compat import const
 from .orders import HIGHEST, LOWEST
-from .readings import UNKNOWN
+from .readings import KNOWN, UNKNOWN
+from .residual import Residual, release_ml_s
 from .settings import Settings
-from .tables import interpolate
 from .ticks import ticks_add, ticks_diff
 
 NO_LIMIT = const(1 << 29)
@@ -97,7 +97,7 @@ class BatteryRule:
         return rules.ease_flow_ml_s if self.full else NO_LIMIT
 
     def _watch(self, full_mv: int, resume_mv: int, slack_mv: int) -> None:
-        self.low = LOWEST
+        self.low = KNOWN
         self.high = HIGHEST
         if self.full:
             if self.recovering.timing:
@@ -140,9 +140,10 @@ class PressureRule:
         if self.limit_ml_s != NO_LIMIT and self.recovering.lasted(known and not is_low, now_ms):
             self.limit_ml_s = NO_LIMIT
         watching_fall = not is_low and (drawn_ml_s > 0 or self.limit_ml_s != NO_LIMIT)
-        self.low = lowest_mbar if known and watching_fall else LOWEST
+        self.low = lowest_mbar if watching_fall else KNOWN
         self.high = lowest_mbar - 1 if is_low else HIGHEST
         if not known:
+            self.low = LOWEST
             self.high = UNKNOWN  # until it is known again
         return self.limit_ml_s
 
@@ -151,13 +152,13 @@ class PressureRule:
         return self.falling if self.falling.timing else self.recovering
 
 
-def release_ml_s(settings: Settings, level_mm: int) -> int:
-    """What the intake lets past at this level: residual flow and spill [mL/s]."""
-    return interpolate(settings.release_level_mm, settings.release_ml_s, level_mm)
-
-
 def available_ml_s(
-    settings: Settings, drawn_ml_s: int, level_then_mm: int, level_mm: int, elapsed_ms: int
+    settings: Settings,
+    residual: Residual,
+    drawn_ml_s: int,
+    level_then_mm: int,
+    level_mm: int,
+    elapsed_ms: int,
 ) -> int:
     """The flow that the jets may take so that the intake settles at its target level [mL/s].
 
@@ -173,6 +174,6 @@ def available_ml_s(
     # the crest, where a millimetre is much water.
     lower_mm = min(level_mm, (level_then_mm + level_mm) // 2) - rules.level_doubt_mm
     inflow_ml_s = drawn_ml_s + rise_ml_s + release_ml_s(settings, lower_mm)
-    above_mm = max(-500, min(rules.level_rise_mm, level_mm - rules.level_target_mm))
+    above_mm = max(-500, min(rules.level_rise_mm, level_mm - residual.target_mm(drawn_ml_s)))
     recover_ml_s = above_mm * settings.ml_per_mm // rules.level_recover_s
-    return max(0, inflow_ml_s + recover_ml_s - release_ml_s(settings, rules.level_target_mm))
+    return residual.available_ml_s(inflow_ml_s + recover_ml_s, drawn_ml_s)

@@ -10,7 +10,7 @@ key, the value found and what is allowed.
 
 from .compat import const
 
-FORMAT = const(1)
+FORMAT = const(2)
 MOST_FIXED = const(6)
 MOST_TRIMS = const(2)
 LONGEST_MS = const(259_200_000)  # three days: safely below half the tick period
@@ -46,6 +46,9 @@ RULES = (
     ("battery_resume_mv", 1_000, 1_000_000),
     ("battery_slack_mv", 0, 10_000),
     ("battery_comp_mv_per_k", -1_000, 0),
+    ("battery_low_mv", 1_000, 1_000_000),
+    ("battery_fair_mv", 1_000, 1_000_000),
+    ("low_hold_ms", 0, 86_400_000),
     ("full_hold_ms", 0, 86_400_000),
     ("resume_hold_ms", 0, 86_400_000),
     ("pressure_low_mbar", 0, 200_000),
@@ -58,6 +61,8 @@ ORDER = (
     ("level_guard_mm", "level_target_mm"),
     ("level_target_mm", "level_start_mm"),
     ("battery_resume_mv", "battery_full_mv"),
+    ("battery_low_mv", "battery_fair_mv"),
+    ("battery_fair_mv", "battery_full_mv"),
 )
 
 
@@ -123,26 +128,45 @@ class Section:
         return [Section(rows[place], "{} {}".format(label, place + 1)) for place in range(len(rows))]
 
 
-class ValveSettings:
-    """One motor valve: how it may move, and its effective area at each opening."""
+class StrokeSettings:
+    """How a motor valve may move: a train of steps.
+
+    The motor runs for step_permille of travel, then rests until the step's time is over. Below
+    slow_zone_permille each step takes slow_times as long.
+    """
 
     def __init__(self, section: Section) -> None:
         name = section.get("name")
-        kind = section.get("kind")
         if not isinstance(name, str) or not 1 <= len(name) <= 24:
             raise section.fail("name", name, "1 to 24 letters")
-        if kind not in ("fixed", "trim"):
-            raise section.fail("kind", kind, "'fixed' or 'trim'")
         self.name = name
-        self.is_trim = kind == "trim"
-        # A move is a train of steps: the motor runs for step_permille of travel, then rests until
-        # the step's time is over. Below slow_zone_permille each step takes slow_times as long.
         self.step_permille = section.whole("step_permille", 1, 1000)
         self.open_step_ms = section.whole("open_step_ms", 1, 600_000)
         self.close_step_ms = section.whole("close_step_ms", 1, 600_000)
         self.slow_zone_permille = section.whole("slow_zone_permille", 0, 1000)
         self.slow_times = section.whole("slow_times", 1, 100)
+
+
+class ValveSettings(StrokeSettings):
+    """The motor valve of a jet: how it may move, and its effective area at each opening."""
+
+    def __init__(self, section: Section) -> None:
+        super().__init__(section)
+        kind = section.get("kind")
+        if kind not in ("fixed", "trim"):
+            raise section.fail("kind", kind, "'fixed' or 'trim'")
+        self.is_trim = kind == "trim"
         self.area_dmm2 = section.wholes("area_dmm2", 0, MOST_AREA_DMM2, CURVE_POINTS, CURVE_POINTS, 0)
+
+
+class PondSettings:
+    """A storage pond's release valve, and how far the pond may be drawn down."""
+
+    def __init__(self, section: Section) -> None:
+        self.valve = StrokeSettings(Section(section.get("valve"), section.name + ", valve"))
+        self.opening_permille = section.whole("opening_permille", 1, 1000)
+        self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
+        self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
 
 
 class RuleSettings:
@@ -185,6 +209,9 @@ class Settings:
         )
         self._read_menu(Section(head.get("menu"), "menu"))
         self._read_intake(Section(head.get("intake"), "intake"))
+        self._read_residual(Section(head.get("residual"), "residual"))
+        pond = head.get("pond")  # None: there is no storage pond
+        self.pond = None if pond is None else PondSettings(Section(pond, "pond"))
         self.rules = RuleSettings(Section(head.get("rules"), "rules"))
 
     def _read_menu(self, menu: Section) -> None:
@@ -214,4 +241,23 @@ class Settings:
         self.ml_per_mm = intake.whole("ml_per_mm", 1, 2_000_000)
         self.release_level_mm, self.release_ml_s = intake.curve(
             "release_level_mm", "release_ml_s", 30_000, 1 << 24
+        )
+        # The same table the other way round: the level that lets a flow past; of equals the highest.
+        self.due_ml_s: list[int] = []
+        self.due_level_mm: list[int] = []
+        for place in range(len(self.release_ml_s)):
+            if self.due_ml_s and self.due_ml_s[-1] == self.release_ml_s[place]:
+                self.due_level_mm[-1] = self.release_level_mm[place]
+            else:
+                self.due_ml_s.append(self.release_ml_s[place])
+                self.due_level_mm.append(self.release_level_mm[place])
+
+    def _read_residual(self, residual: Section) -> None:
+        """The stream's due, January to December: a level that lets the figure past, and a share."""
+        self.residual_level_mm = residual.wholes("level_mm", 0, 20_000, 12, 12, -20_000)
+        self.residual_share_permille = residual.wholes("share_permille", 0, 900, 12, 12, -900)
+        self.residual_margin_mm = residual.whole("margin_mm", 0, 2_000)
+        levels_mm, shares_permille = self.residual_level_mm, self.residual_share_permille
+        self.residual_varies = min(levels_mm) != max(levels_mm) or min(shares_permille) != max(
+            shares_permille
         )

@@ -57,6 +57,21 @@ def _parser() -> argparse.ArgumentParser:
     _add_site(compile_)
     compile_.add_argument("--out", metavar="FILE", type=Path, help="write them here rather than print them")
 
+    size = _add(commands, "size", _size, "plan the jets, the wheel and the pipe")
+    _add_site(size)
+    size.add_argument(
+        "--jets", metavar="N", type=_whole(1, 6), default=3, help="fixed jets beside one trim (default 3)"
+    )
+    size.add_argument(
+        "--flows", metavar="CSV", help='gauge record, or "synthetic" (default: the site\'s own)'
+    )
+    size.add_argument(
+        "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
+    )
+    size.add_argument("--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="default 1")
+    size.add_argument("--json", action="store_true", help="print one JSON object")
+    size.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the plan (png, svg or pdf)")
+
     surge = _add(commands, "surge", _surge, "show how slowly each valve must move on this pipe")
     _add_site(surge)
     surge.add_argument("--json", action="store_true", help="print one JSON object")
@@ -71,6 +86,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     replay.add_argument("--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="default 1")
     replay.add_argument("--days", metavar="N", type=_whole(1, MOST_DAYS), help="default a year")
+    replay.add_argument(
+        "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
+    )
     replay.add_argument("--json", action="store_true", help="print one JSON object")
     replay.add_argument("--trace", metavar="FILE.csv", type=Path, help="write each change of the orders here")
     replay.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the year (png, svg or pdf)")
@@ -164,14 +182,48 @@ def _new(options: argparse.Namespace) -> None:
 
 def _compile(options: argparse.Namespace) -> None:
     from becksim.compile import compile_site
+    from becksim.hazards import hazards
+    from becksim.works import Works, build_jets
 
-    text = json.dumps(compile_site(_load(options)), indent=1)
+    site = _load(options)
+    text = json.dumps(compile_site(site), indent=1)
     if options.out is None:
         print(text)
+    else:
+        with _writing(options.out) as file:
+            file.write(text + "\n")
+        print(f"Wrote {options.out}.")
+    for hazard in hazards(site, Works(site, build_jets(site))):
+        print(f"Hazard: {hazard}", file=sys.stderr)
+
+
+def _size(options: argparse.Namespace) -> None:
+    from becksim.report.picture import check_picture
+    from becksim.report.size_picture import draw_size
+    from becksim.report.size_summary import print_size
+    from becksim.size import size
+    from becksim.size_json import as_json
+
+    site = _load(options)
+    if options.picture is not None:
+        check_picture(options.picture)
+    with _progress("Playing years") as tell:
+        report = size(
+            site,
+            flows=options.flows,
+            seed=options.seed,
+            fixed=options.jets,
+            fill_gaps=options.fill_gaps,
+            tell=tell,
+        )
+    if options.picture is not None:
+        draw_size(report, options.picture)
+    if options.json:
+        print(json.dumps(as_json(report)))
         return
-    with _writing(options.out) as file:
-        file.write(text + "\n")
-    print(f"Wrote {options.out}.")
+    print_size(report, _console())
+    if options.picture is not None:
+        print(f"Wrote the picture to {options.picture}.")
 
 
 def _surge(options: argparse.Namespace) -> int:
@@ -216,6 +268,7 @@ def _replay(options: argparse.Namespace) -> None:
             flows=options.flows,
             seed=options.seed,
             days=options.days,
+            fill_gaps=options.fill_gaps,
             trace=trace,
             interpreter=options.on,
             each_day=tell,

@@ -1,25 +1,19 @@
 """What the world does to the plant in the days replayed: stream, house and sun, step by step."""
 
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
-from becksim.electrics.household import household_load_series
-from becksim.electrics.sun import solar_power_series
+from becksim.electrics.household import Appliance, household_load_series, timed_heater_series
+from becksim.electrics.sun import SolarArray, solar_power_series
 from becksim.errors import UserError
-from becksim.hydrology.gauge import read_gauge_csv
-from becksim.hydrology.series import FlowSeries
-from becksim.hydrology.stream import Catchment, synthetic_flow
 from becksim.site import Site
+from becksim.streams import SYNTHETIC, air_temp_c, flow_series, refuse_gaps, second_source_m3_s
 
 STEP_S = 900  # the stream between two steps is a straight line, house and sun hold still; chosen by us
 STEP_MS = 1000 * STEP_S
 DAY_S = 86_400
-SYNTHETIC = "synthetic"  # what --flows takes besides a file
-# 1 January 2025, 00:00 local standard time: the first day of every synthetic year, chosen by us.
-SYNTHETIC_START_S = 1_735_689_600
 
 
 @dataclass(frozen=True)
@@ -43,7 +37,13 @@ class Inputs:
     source : str
         Where the flows come from.
     notes : tuple of str
-        What was found wrong in the gauge record, in sentences.
+        What was found wrong in the gauge record, or what a climate's stream was made from, in sentences.
+    second_m3_s : list of float, n + 1
+        Second source, piped into the intake, apart from the stream. [m3/s]
+    air_temp_c : list of float, n, or None
+        Daily mean of the air at the intake; None if the site's catchment has no temperatures. [degC]
+    surplus_w : list of float, n
+        The most that a heater for surplus may take during each step. [W]
     """
 
     start_s: int
@@ -55,9 +55,14 @@ class Inputs:
     battery_temp_c: list[float]
     source: str
     notes: tuple[str, ...]
+    second_m3_s: list[float] = field(default_factory=list)
+    air_temp_c: list[float] | None = None
+    surplus_w: list[float] = field(default_factory=list)
 
 
-def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) -> Inputs:
+def build_inputs(
+    site: Site, *, flows: str | None, seed: int, days: int | None, fill_gaps: bool = False
+) -> Inputs:
     """Gather stream, house and sun.
 
     Parameters
@@ -70,6 +75,8 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
         For the synthetic stream, the clouds and the household.
     days : int or None
         Days to replay; None: 365, or as many as a shorter gauge record covers.
+    fill_gaps : bool
+        Bridge the gaps of a gauge record by straight lines, even if the site file does not ask for it.
 
     Returns
     -------
@@ -78,9 +85,10 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
     Raises
     ------
     UserError
-        If the gauge record cannot be used, or covers fewer days than asked for.
+        If the gauge record cannot be used, covers fewer days than asked for, or has gaps in them that
+        nobody asked to fill.
     """
-    series = _flow_series(site, flows, seed, days)
+    series = flow_series(site, flows=flows, seed=seed, days=days, fill_gaps=fill_gaps)
     covered = int(series.days)
     if covered < 1:
         raise UserError(f"{series.source} covers {24 * series.days:.1f} hours; at least one day is needed.")
@@ -94,6 +102,7 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
             f"--days {days}: {series.source} covers {covered} days; ask for at most that, "
             f"or leave --flows to a synthetic stream (--flows {SYNTHETIC})."
         )
+    refuse_gaps(series, until_s=days * DAY_S, own_record=flows is None)
     steps = days * DAY_S // STEP_S
     start_s = series.start_s
     inflow = series.resampled(STEP_S)[: steps + 1]
@@ -101,16 +110,7 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
     dates = time_s.astype("datetime64[s]")
     month = dates.astype("datetime64[M]").astype(np.int64) % 12
     load = _house_load_w(site, days, start_s, seed)
-    solar = solar_power_series(
-        latitude_deg=site.site.latitude_deg,
-        peak_w=site.sun.peak_w,
-        days=days,
-        start_s=start_s,
-        step_s=STEP_S,
-        seed=seed,
-        clearness=site.sun.clearness,
-        performance_ratio=site.sun.performance_percent / 100.0,
-    )
+    solar = _solar_w(site, days, start_s, seed)
     return Inputs(
         start_s=start_s,
         days=days,
@@ -121,50 +121,41 @@ def build_inputs(site: Site, *, flows: str | None, seed: int, days: int | None) 
         battery_temp_c=_battery_temp_c(site, dates),
         source=series.source,
         notes=tuple(notes),
+        second_m3_s=second_source_m3_s(site, month.tolist()),
+        air_temp_c=air_temp_c(site, dates, seed),
+        surplus_w=_surplus_w(site, month),
     )
 
 
-def _flow_series(site: Site, flows: str | None, seed: int, days: int | None) -> FlowSeries:
-    gauge = site.stream.gauge
-    offset_h = site.site.utc_offset_h
-    if flows is not None and flows != SYNTHETIC:
-        # Unit and time zone as the site file says; the columns of another file may have other names.
-        return read_gauge_csv(
-            Path(flows),
-            flow_unit=gauge.flow_unit if gauge is not None else None,
-            time_zone=gauge.time_zone if gauge is not None else None,
-            utc_offset_h=offset_h,
-        )
-    if flows is None and gauge is not None:
-        return read_gauge_csv(
-            site.path.parent / gauge.file,
-            time_column=gauge.time_column,
-            flow_column=gauge.flow_column,
-            flow_unit=gauge.flow_unit,
-            time_zone=gauge.time_zone,
-            utc_offset_h=offset_h,
-        )
-    table = site.stream.synthetic
-    catchment = Catchment(
-        area_km2=table.area_km2,
-        wet_after_dry=table.wet_after_dry,
-        wet_after_wet=table.wet_after_wet,
-        wet_day_mm=table.wet_day_mm,
-        gamma_shape=table.gamma_shape,
-        evaporation_mm=table.evaporation_mm,
-        quick_share=table.quick_share,
-        quick_days=table.quick_days,
-        slow_days=table.slow_days,
-        soil_mm=table.soil_mm,
-        base_flow_m3_s=table.base_flow_l_s / 1000.0,
+def _solar_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray[np.float64]:
+    place, sun = site.site, site.sun
+    facing_deg = sun.azimuth_deg
+    if facing_deg is None:
+        facing_deg = 180.0 if place.latitude_deg >= 0 else 0.0
+    return solar_power_series(
+        array=SolarArray(
+            sun.peak_w, sun.tilt_deg, facing_deg, sun.performance_percent / 100.0, sun.horizon_deg
+        ),
+        latitude_deg=place.latitude_deg,
+        longitude_deg=15.0 * place.utc_offset_h if place.longitude_deg is None else place.longitude_deg,
+        utc_offset_h=place.utc_offset_h,
+        altitude_m=site.penstock.altitude_m,
+        clearness=sun.clearness,
+        air_winter_c=sun.air_winter_c,
+        air_summer_c=sun.air_summer_c,
+        days=days,
+        start_s=start_s,
+        step_s=STEP_S,
+        seed=seed,
     )
-    return synthetic_flow(catchment, days=(days or 365) + 1, seed=seed, start_s=SYNTHETIC_START_S)
 
 
 def _house_load_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray[np.float64]:
     house = site.house
     try:
-        return household_load_series(
+        if house.heater_kind != "none" and house.heater_w == 0:
+            raise ValueError(f'heater_kind is "{house.heater_kind}" but heater_w is 0; give its power')
+        load_w = household_load_series(
             daily_kwh=house.daily_kwh,
             profile=house.profile,
             winter_factor=house.winter_factor,
@@ -172,13 +163,34 @@ def _house_load_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray
             start_s=start_s,
             step_s=STEP_S,
             seed=seed,
-            appliance_w=house.appliance_w,
-            appliance_minutes=house.appliance_minutes,
-            appliance_per_day=house.appliance_per_day,
+            appliances=[Appliance(**vars(appliance)) for appliance in house.appliances],
             midwinter_day=15 if site.site.latitude_deg >= 0 else 197,
         )
-    except ValueError as error:  # what only the drawing of appliances can show
+        if house.heater_kind != "timed":
+            return load_w
+        if not house.heater_hours:
+            raise ValueError('heater_kind is "timed" but heater_hours is missing; give hours, such as [2, 3]')
+        heater_w = timed_heater_series(
+            heater_w=house.heater_w,
+            hours=house.heater_hours,
+            months=house.heater_months,
+            days=days,
+            start_s=start_s,
+            step_s=STEP_S,
+        )
+        return np.round(load_w + heater_w, 1)
+    except ValueError as error:  # what no single key can show, and what only the drawing of appliances can
         raise UserError(f"{site.path.name}: [house] {error}.") from error
+
+
+def _surplus_w(site: Site, month: npt.NDArray[np.int64]) -> list[float]:
+    """The most that a heater for surplus may take, in the months in which it is in use."""
+    house = site.house
+    if house.heater_kind != "surplus":
+        return [0.0] * month.size
+    by_month = np.array([house.heater_w if used > 0 else 0.0 for used in house.heater_months or (1,) * 12])
+    watts: list[float] = by_month[month].tolist()
+    return watts
 
 
 def _battery_temp_c(site: Site, dates: np.ndarray) -> list[float]:

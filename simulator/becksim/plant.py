@@ -7,8 +7,9 @@ roots are used on the way, so it is the same to the last bit on every machine.
 """
 
 from becksim.electrics.bank import Bank, BankFlows
-from becksim.electrics.battery import Chemistry, absorption_v, cell_limits
-from becksim.electrics.wheel import speed_for_power_m_s
+from becksim.electrics.battery import cell_limits
+from becksim.electrics.charging import Charger
+from becksim.electrics.load_switch import LoadSwitch
 from becksim.hydraulics.basin import Basin, draw_share
 from becksim.inputs import STEP_MS, Inputs
 from becksim.site import Site
@@ -24,19 +25,29 @@ SAME_LEVEL_M = 0.005  # the jets' flow is computed anew when the level has moved
 def build_bank(site: Site) -> Bank:
     """The battery with its regulators and the house inverter."""
     battery = site.battery
-    chemistry: Chemistry = "lifepo4" if battery.chemistry == "lifepo4" else "lead-acid"
-    nominal_v = cell_limits(chemistry).nominal_v * battery.cells
+    nominal_v = cell_limits(battery.kind).nominal_v * battery.cells
     return Bank(
-        chemistry=chemistry,
+        chemistry=battery.kind,
         cells=battery.cells,
-        capacity_j=battery.capacity_ah * 3600.0 * nominal_v,
-        resistance_ohm=battery.resistance_mohm / 1000.0,
+        capacity_j=battery.aged_capacity_ah * 3600.0 * nominal_v,
+        resistance_ohm=battery.aged_resistance_ohm,
         charge_efficiency=battery.charge_efficiency_percent / 100.0,
         hydro_regulator_efficiency=battery.regulator_efficiency_percent / 100.0,
         inverter_efficiency=site.house.inverter_efficiency_percent / 100.0,
-        cutoff_soc=battery.cutoff_percent / 100.0,
-        reconnect_soc=battery.reconnect_percent / 100.0,
+        cutoff_v=battery.switch_off_v,
     )
+
+
+def build_charger(site: Site) -> Charger:
+    """The charger, in bulk."""
+    battery = site.battery
+    tail_a = battery.tail_percent / 100.0 * battery.aged_capacity_ah
+    return Charger(battery.kind, battery.cells, tail_a, battery.absorption_s)
+
+
+def build_switch(site: Site) -> LoadSwitch:
+    """The inverter's own cut-off, the house connected."""
+    return LoadSwitch(site.battery.switch_on_v)
 
 
 class Plant:
@@ -71,7 +82,8 @@ class Plant:
         crest_m = site.intake.crest_level_mm / 1000.0
         self.level_m = basin.step(crest_m, 1e9, inputs.inflow_m3_s[0], 0.0)  # as if closed for long
         self.energy_j = site.battery.start_percent / 100.0 * self.bank.capacity_j
-        self.house_connected = True
+        self.charger = build_charger(site)
+        self.switch = build_switch(site)
         self.owing = False  # the jets have drawn, and the stream has not had its due since
         # The stretch that runs now.
         self.begin_ms = 0
@@ -81,13 +93,12 @@ class Plant:
         self.draw_m3_s = 0.0
         self.release_m3_s = 0.0
         self.load_w = 0.0
+        self.conditions = self.bank.conditions(inputs.battery_temp_c[0])
         # Memory between stretches.
         self._length_ms = SHORTEST_MS
         self._solved_level_m = -1.0
-        self._absorption_v = {
-            temp_c: absorption_v(self.bank.chemistry, self.bank.cells, temp_c)
-            for temp_c in set(inputs.battery_temp_c)
-        }
+        self._conditions_at = {temp_c: self.bank.conditions(temp_c) for temp_c in set(inputs.battery_temp_c)}
+        self._surplus_w = inputs.surplus_w or [0.0] * len(inputs.load_w)  # none given: no heater
         # Records.
         self.start_volume_m3 = basin.volume_m3(self.level_m)
         self.start_energy_j = self.energy_j
@@ -111,18 +122,8 @@ class Plant:
         left_ms = (step + 1) * STEP_MS - now_ms
         self._operate()
         self.load_w = inputs.load_w[step]
-        self.house_connected = self.bank.next_house_connected(self.energy_j, self.house_connected)
-        self.bank.solve(
-            self.energy_j,
-            self.works.power_w,
-            inputs.solar_w[step],
-            self.load_w,
-            self._absorption_v[inputs.battery_temp_c[step]],
-            self.house_connected,
-            self.flows,
-        )
+        edge_s = self._share_power(step)
         length_ms = min(self._length_ms, left_ms)
-        edge_s = self.bank.longest_stretch_s(self.flows, self.energy_j)
         if edge_s * 1000.0 < length_ms:
             length_ms = max(SHORTEST_MS, int(edge_s) * 1000)
         from_m3_s = inputs.inflow_m3_s[step]
@@ -141,6 +142,28 @@ class Plant:
         self.inflow_m3_s = inflow_m3_s
         self.draw_m3_s *= draw_share(end_m)
         self.release_m3_s = self.basin.release_m3_s(end_m)
+
+    def _share_power(self, step: int) -> float:
+        """Solve battery, house and heater; how long that holds [s]."""
+        flows, charger = self.flows, self.charger
+        self.conditions = conditions = self._conditions_at[self.inputs.battery_temp_c[step]]
+        limit_v = charger.limit_v(conditions)
+        self.bank.solve(
+            self.energy_j,
+            self.works.power_w,
+            self.inputs.solar_w[step],
+            self.load_w,
+            conditions,
+            limit_v,
+            self.switch.connected,
+            flows,
+            self._surplus_w[step],
+        )
+        return min(
+            self.bank.longest_stretch_s(flows, self.energy_j, limit_v),
+            charger.longest_stretch_s(flows, conditions),
+            self.switch.longest_stretch_s(flows),
+        )
 
     def _operate(self) -> None:
         share = draw_share(self.level_m)
@@ -162,6 +185,8 @@ class Plant:
         self.level_m = self._level_after(share)
         self._count_water(totals, length_s, before_m)
         self._count_energy(totals, length_s)
+        self.charger.advance(self.flows, self.conditions, length_s)
+        self.switch.advance(self.flows, length_s)
 
     def _level_after(self, share: float) -> float:
         """The level after a share of the stretch: that of the volume, which runs in a straight line."""
@@ -209,6 +234,7 @@ class Plant:
             totals.curtailed_j += curtailed_w * length_s
             self._watch_bus()
         totals.solar_j += flows.solar_accepted_w * length_s
+        totals.heater_j += flows.surplus_served_w * length_s
         totals.load_j += self.load_w * length_s
         unserved_w = self.load_w - flows.load_served_w
         if unserved_w > 0.0:
@@ -221,10 +247,7 @@ class Plant:
 
     def _watch_bus(self) -> None:
         """A wheel that is not fully loaded runs faster: keep the highest bus voltage of the replay."""
-        works = self.works
-        shaft_w = self.flows.hydro_accepted_w / works.wheel.generator_efficiency
-        speed_m_s = speed_for_power_m_s(works.force_n, works.slope_kg_s, works.wheel.windage_w_s3_m3, shaft_w)
-        self.most_bus_v = max(self.most_bus_v, works.wheel.bus_voltage_v(speed_m_s))
+        self.most_bus_v = max(self.most_bus_v, self.works.bus_v_at(self.flows.hydro_accepted_w))
 
     def water_error_m3(self) -> float:
         """What came in, less what went out, less what is stored more: 0 but for rounding."""
@@ -235,7 +258,11 @@ class Plant:
     def energy_error_j(self) -> float:
         """What was accepted, less what was used, lost and stored: 0 but for rounding."""
         used_j = sum(
-            month.accepted_j + month.solar_j - (month.load_j - month.unserved_j) - month.losses_j
+            month.accepted_j
+            + month.solar_j
+            - (month.load_j - month.unserved_j)
+            - month.heater_j
+            - month.losses_j
             for month in self.months
         )
         return used_j - (self.energy_j - self.start_energy_j)

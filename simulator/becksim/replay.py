@@ -9,13 +9,16 @@ import simpy
 
 from becklight import reasons
 from becklight.settings import Settings
-from becksim.compile import compile_site, floor_mm
+from becksim.compile import compile_site
+from becksim.compile_rules import floor_mm
+from becksim.hazards import hazards
 from becksim.history import History, keep_history
-from becksim.inputs import Inputs, build_inputs
+from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.onboard import open_engine
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
 from becksim.site import Site
+from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
 from becksim.totals import Totals, sum_of
 from becksim.twin import (
@@ -61,6 +64,7 @@ def replay(
     flows: str | None = None,
     seed: int = 1,
     days: int | None = None,
+    fill_gaps: bool = False,
     trace: IO[str] | None = None,
     interpreter: str = "cpython",
     every_sample: bool = False,
@@ -78,6 +82,8 @@ def replay(
         For the stream, the clouds, the household and the instruments' noise.
     days : int, optional
         Days to replay; default a year.
+    fill_gaps : bool
+        Bridge the gaps of a gauge record by straight lines, even if the site file does not ask for it.
     trace : text file, optional
         Takes a CSV row for each change of the orders.
     interpreter : {"cpython", "micropython"}
@@ -107,7 +113,7 @@ def replay(
     """
     started_s = time.perf_counter()
     compiled = compile_site(site)
-    inputs = build_inputs(site, flows=flows, seed=seed, days=days)
+    inputs = build_inputs(site, flows=flows, seed=seed, days=days, fill_gaps=fill_gaps)
     settings = Settings(compiled)
     book = OrderBook([valve.name for valve in settings.valves], trace)
     works = Works(site, build_jets(site))
@@ -180,6 +186,7 @@ def as_json(result: Replay) -> dict[str, Any]:
             "pond_low_s": round(whole.pond_low_s, 3),
             "balance_error_m3": result.controlled.water_error_m3(),
         },
+        "stream": replayed_stream(result.site, result.inputs.inflow_m3_s, result.inputs.month, STEP_S),
         "balance_error_kwh": result.controlled.energy_error_j() / 3.6e6,
         "level": {
             "min_mm": round(1000.0 * result.controlled.least_level_m, 1),
@@ -191,6 +198,7 @@ def as_json(result: Replay) -> dict[str, Any]:
             "free_run_v": round(result.controlled.works.free_run_bus_v, 1),
             "allowed_v": result.controlled.works.most_bus_v,
         },
+        "hazards": hazards(result.site, result.controlled.works),
         "surge": {
             "peak_bar": round(result.surge.peak_bar, 3),
             "peak_s": round(result.surge.peak_time_s),

@@ -12,6 +12,7 @@ is wanted instead.
 """
 
 import dataclasses
+import datetime
 import difflib
 import json
 import math
@@ -25,12 +26,15 @@ T = TypeVar("T")
 # Longest first, so that "_l_s" is found before "_s".
 UNITS = {
     "_w_per_s3_m3": "W s3/m3",
+    "_mm_per_year": "mm a year",
     "_mv_per_k": "mV/K",
     "_v_per_rpm": "V per rpm",
     "_permille": "permille",
     "_percent": "%",
+    "_w_m2_k": "W/(m2 K)",
     "_minutes": "min",
     "_ml_per_mm": "mL/mm",
+    "_mm_c_day": "mm per degC and day",
     "_m3_s": "m3/s",
     "_m3_h": "m3/h",
     "_ml_s": "mL/s",
@@ -39,6 +43,7 @@ UNITS = {
     "_decic": "0.1 degC",
     "_mohm": "mohm",
     "_mbar": "mbar",
+    "_years": "years",
     "_days": "days",
     "_l_s": "L/s",
     "_deg": "degrees",
@@ -51,6 +56,7 @@ UNITS = {
     "_kw": "kW",
     "_kv": "kV",
     "_ah": "Ah",
+    "_mm2": "mm2",
     "_mm": "mm",
     "_cm": "cm",
     "_km": "km",
@@ -68,6 +74,7 @@ UNITS = {
     "_v": "V",
     "_c": "degC",
 }
+DAY_YEARS = (1900, 2100)  # chosen by us
 
 
 def _split_unit(key: str) -> tuple[str, str]:
@@ -144,14 +151,37 @@ def choice(*words: str, default: Any = REQUIRED) -> Any:
     return _field(check, " or ".join(f'"{word}"' for word in words), default)
 
 
+def flag(default: Any = REQUIRED) -> Any:
+    """Yes or no."""
+
+    def check(value: Any) -> tuple[Any, bool]:
+        return value, isinstance(value, bool)
+
+    return _field(check, "true or false", default)
+
+
+def day(default: Any = REQUIRED) -> Any:
+    """A day, as TOML writes one or as text in quotes."""
+
+    def check(value: Any) -> tuple[Any, bool]:
+        try:
+            found = datetime.date.fromisoformat(value) if isinstance(value, str) else value
+        except ValueError:
+            return value, False
+        good = isinstance(found, datetime.date) and not isinstance(found, datetime.datetime)
+        return found, good and DAY_YEARS[0] <= found.year <= DAY_YEARS[1]
+
+    return _field(check, f"a day from {DAY_YEARS[0]} to {DAY_YEARS[1]}, such as 2031-08-14", default)
+
+
 def table(cls: type, default: Any = REQUIRED) -> Any:
     """A table within the table."""
     return dataclasses.field(default=default, metadata={"table": cls})
 
 
-def tables(cls: type, least: int, most: int) -> Any:
+def tables(cls: type, least: int, most: int, default: Any = REQUIRED) -> Any:
     """A list of tables, written [[name]]."""
-    return dataclasses.field(metadata={"tables": cls, "least": least, "most": most})
+    return dataclasses.field(default=default, metadata={"tables": cls, "least": least, "most": most})
 
 
 def read(cls: type[T], raw: Any, file: str, section: str = "") -> T:
@@ -285,5 +315,7 @@ def _allowed(name: str, field: dataclasses.Field[Any]) -> str:
 def _show(value: Any) -> str:
     if isinstance(value, float) and math.isfinite(value):
         return f"{value:g}"
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
     shown = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
     return shown if len(shown) <= 60 else shown[:57] + "..."

@@ -28,6 +28,9 @@ class Pond:
     level_mm: tuple[float, ...] = numbers(-5_000, 20_000, 2, 20)
     area_m2: tuple[float, ...] = numbers(1, 100_000, 2, 20)
     lowest_level_mm: float = number(0, 10_000)  # for the pond's wildlife
+    seepage_l_s: float = number(0, 50, default=0)  # when full; less with less depth over the first level
+    # Into the air in each month, less the rain on the pond (negative where rain is more).
+    evaporation_mm: tuple[float, ...] = numbers(-1_000, 400, 12, 12, default=(0.0,) * 12)
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """What a site file (TOML) may hold: the plant as built, in trade units named in the keys.
 
-The dataclasses are the tables of the file: here, in site_stream.py, site_works.py, site_turbine.py,
-site_battery.py, site_house.py and site_instruments.py. `contradictions` finds what no single key can
-show to be wrong.
+The dataclasses are the tables of the file: here, in site_stream.py, site_intake.py, site_works.py,
+site_turbine.py, site_battery.py, site_house.py and site_instruments.py. `contradictions` finds what no
+single key can show to be wrong.
 """
 
 from collections.abc import Callable
@@ -11,11 +11,20 @@ from dataclasses import dataclass
 from becksim.hydraulics.friction import ROUGHEST
 from becksim.hydraulics.pipe import MATERIALS
 from becksim.schema import number, table, tables, text, whole
-from becksim.site_battery import BatteryTable
+from becksim.site_battery import BatteryTable, check_battery
 from becksim.site_house import HouseTable, SunTable
 from becksim.site_instruments import Instruments
-from becksim.site_stream import Stream
-from becksim.site_turbine import WheelTable
+from becksim.site_intake import (
+    FrostTable,
+    ScreenTable,
+    StoragePondTable,
+    check_frost,
+    check_pond,
+    check_screen,
+    check_storage_pond,
+)
+from becksim.site_stream import Stream, check_stream
+from becksim.site_turbine import CableTable, GeneratorTable, RegulatorTable, WheelTable, check_turbine
 from becksim.site_works import Intake, JetTable, PenstockTable, Pond
 
 
@@ -26,6 +35,7 @@ class Place:
     name: str = text()
     latitude_deg: float = number(-66, 66)
     utc_offset_h: float = number(-12, 14)  # local standard time, no summer time
+    longitude_deg: float | None = number(-180, 180, default=None)  # east positive; none: 15 * utc_offset_h
 
 
 @dataclass(frozen=True)
@@ -54,6 +64,12 @@ class SiteFile:
     hand_jet: HandJet = table(HandJet)
     instruments: Instruments = table(Instruments, default=Instruments())
     pond: Pond | None = table(Pond, default=None)
+    screen: ScreenTable | None = table(ScreenTable, default=None)
+    frost: FrostTable | None = table(FrostTable, default=None)
+    storage_pond: StoragePondTable | None = table(StoragePondTable, default=None)
+    generator: GeneratorTable = table(GeneratorTable, default=GeneratorTable())
+    cable: CableTable | None = table(CableTable, default=None)
+    regulator: RegulatorTable = table(RegulatorTable, default=RegulatorTable())
 
 
 def contradictions(site: SiteFile) -> list[str]:
@@ -67,6 +83,8 @@ def contradictions(site: SiteFile) -> list[str]:
         if value > limit:
             refuse(section, f"{key} is {value:g}; allowed: at most {other}, {limit:g}.")
 
+    check_stream(site.stream, refuse)
+    check_turbine(site.wheel, site.cable, site.regulator, refuse)
     _check_jets(site, refuse)
     for jet in site.jets:
         at_most(f"jets {jet.name}", "diameter_mm", jet.diameter_mm, "its valve_bore_mm", jet.valve_bore_mm)
@@ -80,12 +98,16 @@ def contradictions(site: SiteFile) -> list[str]:
     if (intake.area_m2 is None) == (site.pond is None):
         refuse("intake", "area_m2 must be given if there is no [pond], and left out if there is one.")
     if site.pond is not None:
-        _check_pond(site.pond, refuse)
+        check_pond(site.pond, intake.crest_level_mm, refuse)
         lowest_mm = site.pond.lowest_level_mm
         at_most("pond", "lowest_level_mm", lowest_mm, "the intake's crest_level_mm", intake.crest_level_mm)
-    battery = site.battery
-    limit = battery.reconnect_percent - 1.0
-    at_most("battery", "cutoff_percent", battery.cutoff_percent, "reconnect_percent - 1", limit)
+    if site.screen is not None:
+        check_screen(site.screen, refuse)
+    if site.frost is not None:
+        check_frost(site.frost, sum(section.length_m for section in site.penstock.sections), refuse)
+    if site.storage_pond is not None:
+        check_storage_pond(site.storage_pond, refuse)
+    check_battery(site.battery, refuse, at_most)
     if sum(site.house.profile) <= 0:
         refuse("house", "profile is all zero; allowed: at least one hour above 0.")
     return problems
@@ -135,15 +157,3 @@ def _check_penstock(
             f"profile_distance_m runs from {distances[0]:g} to {distances[-1]:g}; allowed: from 0 to the "
             f"length of all sections, {length_m:g}.",
         )
-
-
-def _check_pond(pond: Pond, refuse: Callable[[str, str], None]) -> None:
-    levels, areas = len(pond.level_mm), len(pond.area_m2)
-    if levels != areas:
-        refuse(
-            "pond", f"level_mm has {levels} numbers, area_m2 has {areas}; allowed: one area for each level."
-        )
-    for name in ("level_mm", "area_m2"):
-        values = getattr(pond, name)
-        if any(above <= below for below, above in zip(values, values[1:], strict=False)):
-            refuse("pond", f"{name} is {list(values)}; allowed: numbers that rise.")

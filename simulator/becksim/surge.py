@@ -13,6 +13,7 @@ import numpy as np
 from becklight.ramps import travel_time_ms
 from becklight.settings import Settings
 from becksim.compile import compile_site
+from becksim.hazards import hazards
 from becksim.mishaps import Mishap, find_mishaps
 from becksim.moves import Outcome, play
 from becksim.pipemodel import PipeModel
@@ -69,6 +70,7 @@ class SurgeReport:
     pairs: int  # changeovers there are, of which those in `moves` were played
     mishaps: tuple[Mishap, ...]
     ramps: tuple[Ramp, ...]
+    hazards: tuple[str, ...]  # of the electrics; no ramp rules them
 
     @property
     def ok(self) -> bool:
@@ -143,6 +145,7 @@ def analyse(site: Site) -> SurgeReport:
         total,
         tuple(find_mishaps(site, works, settings, model, trains, outcomes[: len(trains)])),
         tuple(_ramps(site, works, compiled)),
+        tuple(hazards(site, works)),
     )
 
 
@@ -287,6 +290,7 @@ def as_json(report: SurgeReport) -> dict[str, Any]:
         "site": report.site.site.name,
         "ok": report.ok,
         "complaints": report.complaints,
+        "hazards": list(report.hazards),
         "pipe": {
             "wave_speed_m_s": [round(speed_m_s, 1) for speed_m_s in model.wave_speed_m_s],
             "return_ms": round(1000.0 * model.return_s),

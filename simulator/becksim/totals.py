@@ -13,6 +13,7 @@ class Totals:
     accepted_j: float = 0.0  # what the charge regulator took of it
     curtailed_j: float = 0.0  # the rest: the wheel ran free
     solar_j: float = 0.0
+    heater_j: float = 0.0  # what a surplus heater took of what would have been turned away
     load_j: float = 0.0
     unserved_j: float = 0.0
     losses_j: float = 0.0  # regulator, inverter, battery

@@ -4,8 +4,8 @@ import copy
 
 import pytest
 
-from becklight.readings import COUNT, Readings
-from becklight.settings import Settings
+from becklight.readings import COUNT, UNKNOWN, Readings
+from becklight.settings import FORMAT, Settings
 from becklight.ticks import ticks_add
 from becksim.compile import compile_site
 from becksim.site import load_site
@@ -41,6 +41,9 @@ RULES = {
     "battery_resume_mv": 25_500,
     "battery_slack_mv": 100,
     "battery_comp_mv_per_k": -48,
+    "battery_low_mv": 24_000,
+    "battery_fair_mv": 25_000,
+    "low_hold_ms": 1_800_000,
     "full_hold_ms": 600_000,
     "resume_hold_ms": 600_000,
     "pressure_low_mbar": 3_000,
@@ -58,7 +61,10 @@ def _manifold_flow_ml_s(area_dmm2, most_dmm2):
     return (area_dmm2 - area_dmm2 * area_dmm2 // (6 * most_dmm2)) // 3
 
 
-def _plant(fixed=3, trims=1, valve=None, intake=None, **rules):
+RESIDUAL = {"level_mm": [0] * 12, "share_permille": [0] * 12, "margin_mm": 5}
+
+
+def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, **rules):
     """Settings of the invented plant, as a table."""
     areas = [*FIXED_AREA_DMM2[:fixed], *[TRIM_AREA_DMM2] * trims]
     most = sum(areas)
@@ -96,7 +102,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, **rules):
             }
         )
     return {
-        "format": 1,
+        "format": FORMAT,
         "site": "Testbeck",
         "valves": valves,
         "manifold": {
@@ -105,13 +111,15 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, **rules):
         },
         "menu": {"trim_permille": travel, "sets": sets},
         "intake": {**INTAKE, **(intake or {})},
+        "residual": {**RESIDUAL, **(residual or {})},
+        "pond": pond,
         "rules": {**RULES, **rules},
     }
 
 
 @pytest.fixture(scope="session")
 def plant():
-    """plant(fixed=3, trims=1, valve={...}, intake={...}, **rules) -> a fresh table of settings."""
+    """plant(fixed=3, trims=1, valve={...}, intake={...}, residual={...}, pond=..., **rules) -> a table."""
     return _plant
 
 
@@ -130,13 +138,16 @@ def hostel():
 
 @pytest.fixture(scope="session")
 def ask():
-    """ask(engine, orders, now_ms, values, start_ms=0): one step with these readings, taken just now."""
+    """ask(engine, orders, now_ms, values, start_ms=0): one step with these readings, taken just now.
+
+    Values left out at the end are unknown.
+    """
     readings = Readings()
 
     def step(engine, orders, now_ms, values, start_ms=0):
         instant_ms = ticks_add(start_ms, now_ms)
         for place in range(COUNT):
-            readings.put(place, values[place], instant_ms)
+            readings.put(place, values[place] if place < len(values) else UNKNOWN, instant_ms)
         engine.step(instant_ms, readings, orders)
 
     return step

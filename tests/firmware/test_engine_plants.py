@@ -10,7 +10,7 @@ from becklight.engine import RuleEngine
 from becklight.menu import ANY, Menu
 from becklight.orders import Orders
 from becklight.readings import UNKNOWN
-from becklight.rules import release_ml_s
+from becklight.residual import release_ml_s
 from becklight.ticks import PERIOD_MS
 
 HOURS = 6
@@ -42,7 +42,7 @@ def _run(read, ask, inflow_ml_s, seconds, level_mm=100):
     drawn_ml_s = 0
     before = list(orders.opening_permille)
     for second in range(seconds):
-        values = [box.level_mm(), 4_500, BATTERY_MV, 250, UNKNOWN, UNKNOWN]
+        values = [box.level_mm(), 4_500, BATTERY_MV, 250, UNKNOWN, UNKNOWN, UNKNOWN]
         ask(engine, orders, 1_000 * second, values, PERIOD_MS - 65_000)
         if orders.opening_permille != before:
             before = list(orders.opening_permille)

@@ -90,7 +90,7 @@ SPELLS = (
 
 def _probe(tmp_path, table, spells):
     (tmp_path / "settings.json").write_text(json.dumps(table))
-    rows = [",".join(str(cell) for cell in (*spell, UNKNOWN, UNKNOWN)) for spell in spells]
+    rows = [",".join(str(cell) for cell in (*spell, UNKNOWN, UNKNOWN, UNKNOWN)) for spell in spells]
     (tmp_path / "spells.csv").write_text("\n".join(rows))
     told = json.loads(_run(PROBES / "no_allocation.py", tmp_path / "settings.json", tmp_path / "spells.csv"))
     print("heap on 64 bits: settings {settings_bytes} B, engine {engine_bytes} B".format(**told))
@@ -124,7 +124,7 @@ def _requests(steps=3_000):
     """Pseudo-random walks of all readings, with failures and gaps, across the wrap."""
     draw = random.Random(20)
     now_ms = PERIOD_MS - 65_000
-    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN]
+    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN]
     frames = []
     for _ in range(steps):
         if draw.random() < 0.02:

@@ -10,6 +10,7 @@ from becklight.readings import (
     BUS_MV,
     COUNT,
     LEVEL_MM,
+    MONTH,
     NAMES,
     POND_MM,
     PRESSURE_MBAR,
@@ -75,7 +76,7 @@ def test_a_scale_may_fall():
 
 def test_names_stand_beside_their_places():
     assert len(NAMES) == COUNT
-    places = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, TEMP_DECIC, BUS_MV, POND_MM)
+    places = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, TEMP_DECIC, BUS_MV, POND_MM, MONTH)
     assert [NAMES[place] for place in places] == list(NAMES)
 
 

@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight.readings import UNKNOWN
+from becklight.residual import Residual, release_ml_s
 from becklight.rules import (
     NO_LIMIT,
     BatteryRule,
@@ -13,7 +14,6 @@ from becklight.rules import (
     available_ml_s,
     binding,
     compensated_mv,
-    release_ml_s,
 )
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -252,20 +252,24 @@ def test_a_dip_of_pressure_while_closed_is_outside_the_band_if_it_restarts_the_r
 # The plant built in conftest.py: 5000 mL/mm, residual flow 300 mL/s at the target of 100 mm.
 
 
+def available(read, *how):
+    return available_ml_s(read, Residual(read), *how)
+
+
 def test_at_rest_at_the_target_the_jets_keep_what_they_take(settings_of):
-    assert available_ml_s(settings_of(1, 1), 2_000, 100, 100, 60_000) == 2_000
+    assert available(settings_of(1, 1), 2_000, 100, 100, 60_000) == 2_000
 
 
 def test_the_residual_flow_has_first_claim(settings_of):
     # at rest at 90 mm only 150 mL/s are let past: the missing 150 and the refilling come off the jets
     read = settings_of(1, 1)
     assert release_ml_s(read, 90) == 150
-    assert available_ml_s(read, 2_000, 90, 90, 60_000) == 2_000 - 150 - 10 * 5_000 // 2_000
+    assert available(read, 2_000, 90, 90, 60_000) == 2_000 - 150 - 10 * 5_000 // 2_000
 
 
 def test_a_stream_no_larger_than_the_residual_flow_leaves_nothing(settings_of):
-    assert available_ml_s(settings_of(1, 1), 0, 100, 100, 60_000) == 0
-    assert available_ml_s(settings_of(1, 1), 0, 85, 85, 60_000) == 0
+    assert available(settings_of(1, 1), 0, 100, 100, 60_000) == 0
+    assert available(settings_of(1, 1), 0, 85, 85, 60_000) == 0
 
 
 @pytest.mark.parametrize(("rise_mm", "per_s"), [(6, 500), (-6, -500), (1, 83), (-1, -84)])
@@ -274,12 +278,12 @@ def test_a_rising_level_is_inflow_and_a_falling_one_is_draw(settings_of, rise_mm
     read = settings_of(1, 1)
     lower_mm = min(100, (200 - rise_mm) // 2)
     expected = 2_000 + per_s + release_ml_s(read, lower_mm) - 300
-    assert available_ml_s(read, 2_000, 100 - rise_mm, 100, 60_000) == expected
+    assert available(read, 2_000, 100 - rise_mm, 100, 60_000) == expected
 
 
 def test_water_above_the_target_is_spread_over_the_recovery(settings_of):
     read = settings_of(1, 1)  # 8 mm of 5000 mL over 2000 s, and the release is the box's: 420 mL/s
-    assert available_ml_s(read, 2_000, 108, 108, 60_000) == 2_000 + 120 + 20
+    assert available(read, 2_000, 108, 108, 60_000) == 2_000 + 120 + 20
 
 
 @given(st.integers(0, 5_000), st.integers(0, 400), st.integers(0, 400), st.integers(0, 10**8))
@@ -287,9 +291,9 @@ def test_never_negative_and_more_level_never_means_less(
     settings_of, drawn_ml_s, then_mm, level_mm, elapsed_ms
 ):
     read = settings_of(1, 1)
-    available = available_ml_s(read, drawn_ml_s, then_mm, level_mm, elapsed_ms)
-    assert 0 <= available <= available_ml_s(read, drawn_ml_s, then_mm, level_mm + 1, elapsed_ms)
+    found_ml_s = available(read, drawn_ml_s, then_mm, level_mm, elapsed_ms)
+    assert 0 <= found_ml_s <= available(read, drawn_ml_s, then_mm, level_mm + 1, elapsed_ms)
 
 
 def test_an_instant_measurement_does_not_divide_by_nothing(settings_of):
-    assert available_ml_s(settings_of(1, 1), 2_000, 100, 100, 0) == 2_000
+    assert available(settings_of(1, 1), 2_000, 100, 100, 0) == 2_000

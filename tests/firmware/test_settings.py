@@ -48,7 +48,7 @@ def test_one_to_six_fixed_jets_and_one_or_two_trims(settings_of, fixed, trims):
 
 def _bad_values():
     """(where, value, what the message must name besides the value)."""
-    yield ("format",), 2, ("head", "format", "1 to 1")
+    yield ("format",), 1, ("head", "format", "2 to 2")
     yield ("valves",), {}, ("head", "valves", "list of tables")
     yield ("valves", 1), 7, ("valve 2", "table")
     yield ("valves", 0, "name"), "", ("valve 1", "name", "1 to 24 letters")
@@ -119,7 +119,9 @@ def test_a_missing_rule_is_named(plant, name):
     assert f"rules: {name} is missing" in _refusal(table)
 
 
-@pytest.mark.parametrize("key", ["format", "site", "valves", "manifold", "menu", "intake", "rules"])
+@pytest.mark.parametrize(
+    "key", ["format", "site", "valves", "manifold", "menu", "intake", "residual", "pond", "rules"]
+)
 def test_a_missing_table_is_named(plant, key):
     table = plant()
     del table[key]
@@ -137,6 +139,8 @@ def test_pairs_stand_in_order(plant, lower, upper):
     for further_lower, further_upper in ORDER:  # keep the later pairs of the chain in order
         if further_lower == upper:
             table["rules"][further_upper] = max(table["rules"][further_upper], table["rules"][upper])
+        if further_upper == upper:
+            table["rules"][further_lower] = min(table["rules"][further_lower], table["rules"][upper])
     Settings(table)  # equal is allowed
     table["rules"][lower] += 1
     message = _refusal(table)

@@ -2,7 +2,16 @@
 
 import pytest
 
-from becksim.electrics.battery import absorption_v, cell_limits, float_v, open_circuit_v, peukert_hours
+from becksim.electrics.bank import Bank, BankFlows
+from becksim.electrics.battery import (
+    absorption_v,
+    cell_limits,
+    conditions_at,
+    float_v,
+    open_circuit_v,
+    peukert_hours,
+)
+from becksim.electrics.charging import Charger
 
 
 @pytest.mark.parametrize(
@@ -31,6 +40,28 @@ def test_batt_02_set_points() -> None:
     assert absorption_v("lead-acid", 12, 35.0) == pytest.approx(28.32, abs=0.010)
     assert float_v(12, 25.0) == pytest.approx(27.00, abs=0.010)
     assert float_v(12, 5.0) == pytest.approx(27.72, abs=0.010)
+    for temp_c, held_v in ((25.0, 27.00), (5.0, 27.72)):  # and so the charger holds them
+        assert conditions_at("lead-acid", 12, 0.01, temp_c).float_v == pytest.approx(held_v, abs=0.010)
+    assert conditions_at("lead-acid", 12, 0.01, 35.0).absorption_v == pytest.approx(28.32, abs=0.010)
+
+
+def test_a_24_v_bank_is_charged_to_about_28_8_v() -> None:
+    """Common practice, no source: 28.8 V for 24 V of lead-acid; 0.3 V.
+
+    By hours of charging, not by the set point alone: the voltage that the terminals come to.
+    """
+    bank = Bank("lead-acid", 12, 40e6, 0.014, 0.85, 0.95, 0.92, 22.0)
+    warm, flows, energy_j = bank.conditions(25.0), BankFlows(), 20e6
+    charger = Charger("lead-acid", 12, 0.02 * 460.0, 7200.0)
+    seen_v = []
+    for _ in range(24 * 60):
+        bank.solve(energy_j, 1500.0, 0.0, 100.0, warm, charger.limit_v(warm), True, flows)
+        energy_j += 60.0 * flows.stored_w
+        charger.advance(flows, warm, 60.0)
+        seen_v.append(flows.terminal_v)
+    assert max(seen_v) == pytest.approx(28.8, abs=0.3)
+    assert seen_v[-1] == pytest.approx(27.0, abs=0.3)  # floats at the end of the day
+    assert energy_j > 0.99 * bank.capacity_j
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,18 @@ import numpy as np
 import pytest
 
 from becksim.hydrology.catchment import Catchment
+from becksim.hydrology.estimate import mean_flow_m3_s, mean_power_w
 from becksim.hydrology.statistics import return_periods
 from becksim.hydrology.stores import linear_reservoir_step
 from becksim.hydrology.weather import daily_rain_mm, wet_chain_statistics
+
+
+def test_hydro_02_rain_to_mean_power_and_rating():
+    """HYDRO-02: Mehta, Principles of Power System, Ex 2.9 p.23, g = 9.81; 0.1 % (it rounds to 3 digits)."""
+    flow_m3_s = mean_flow_m3_s(area_m2=5e9, rain_m_per_year=1.25, yield_share=0.80)
+    mean_w = mean_power_w(flow_m3_s, head_m=30.0, efficiency=0.70, gravity_m_s2=9.81)
+    assert mean_w / 1000.0 == pytest.approx(32_648.0, rel=1e-3)
+    assert mean_w / 1000.0 / 0.40 == pytest.approx(81_621.0, rel=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -214,7 +214,8 @@ def test_new_under_the_gauge_records_name_writes_nothing(run, tmp_path):
 
 def test_compile_prints_settings_that_the_device_takes(run):
     status, out, err = run("compile")
-    assert (status, err) == (0, "")
+    assert status == 0
+    assert err.startswith("Hazard: The bus is dangerous to touch: ")
     assert Settings(json.loads(out)).site == "Upland hostel"
 
 
@@ -283,6 +284,7 @@ def test_json_holds_every_key(three_days):
         "balance_error_m3",
     }
     assert set(found["level"]) >= {"min_mm", "below_floor_s"}
+    assert [line.split(":")[0] for line in found["hazards"]] == ["The bus is dangerous to touch"]
     assert len(found["orders_sha256"]) == 64
 
 

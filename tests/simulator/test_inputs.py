@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from becksim.errors import UserError
-from becksim.inputs import STEP_S, SYNTHETIC_START_S, build_inputs
+from becksim.inputs import STEP_S, build_inputs
 from becksim.site import load_site
+from becksim.streams import SYNTHETIC_START_S
 
 HOSTEL, MILLBROOK = load_site("upland-hostel"), load_site("millbrook-smallholding")
 STEPS_A_DAY = 86_400 // STEP_S
@@ -87,7 +88,7 @@ def test_the_household_uses_about_what_the_file_says():
 def test_the_sites_own_record_is_taken_first_with_its_notes_and_start():
     found = inputs(MILLBROOK)
     assert found.source == "gauge record millbrook-gauge.csv"
-    assert any("Gap from 2025-02-11" in note for note in found.notes)
+    assert any("1 gap, from 2025-02-11" in note for note in found.notes)
     assert any("more than once" in note for note in found.notes)
     assert datetime.fromtimestamp(found.start_s, UTC).isoformat() == "2024-10-01T00:00:00+00:00"
     assert set(found.month) == {9}
@@ -128,10 +129,38 @@ def test_a_record_shorter_than_a_year_is_replayed_whole_and_that_is_said(gauge):
     assert any("covers 5 days, so 5 days are replayed" in note for note in found.notes)
 
 
-def test_a_gap_in_the_record_is_told_and_bridged(gauge):
-    found = inputs(flows=gauge(24 * 4 + 1, skip=range(30, 50)), days=4)
-    assert any(note.startswith("Gap from 2030-03-31 05:00 to ") for note in found.notes)
+def test_a_gap_in_the_record_is_refused(gauge):
+    path = gauge(24 * 4 + 1, skip=range(30, 50))
+    for site in (HOSTEL, MILLBROOK):  # the one fills the gaps of its own record, not of any
+        with pytest.raises(UserError, match="1 gap, from 2030-03-31 05:00 to .* give --fill-gaps"):
+            inputs(site, flows=path, days=4)
+    assert inputs(flows=path, days=1).days == 1  # before the gap
+
+
+def test_a_gap_that_is_to_be_filled_is_told_and_bridged(gauge):
+    found = build_inputs(HOSTEL, flows=gauge(24 * 4 + 1, skip=range(30, 50)), seed=1, days=4, fill_gaps=True)
+    assert any(
+        note.startswith("Bridged by a straight line: 1 gap, from 2030-03-31 05:00 to ")
+        for note in found.notes
+    )
     assert min(found.inflow_m3_s) >= 0.002
+
+
+def test_an_example_that_does_not_ask_has_its_gap_refused():
+    millbrook = load_site("millbrook-smallholding", ["stream.gauge.fill_gaps=false"])
+    with pytest.raises(UserError, match=r"1 gap, from 2025-02-11 .* fill_gaps = true in \[stream.gauge\]"):
+        inputs(millbrook, days=None)
+
+
+def test_second_source_and_air_cover_the_days_apart_from_the_stream():
+    plain = inputs()
+    assert plain.second_m3_s == [0.0] * (3 * STEPS_A_DAY + 1)
+    assert plain.air_temp_c is None
+    changes = ["stream.second_source.flow_l_s=2", f"stream.synthetic.temperature_c={[5] * 12}"]
+    found = inputs(load_site("upland-hostel", changes))
+    assert found.second_m3_s == [0.002] * (3 * STEPS_A_DAY + 1)
+    assert len(found.air_temp_c) == 3 * STEPS_A_DAY
+    assert inputs(load_site("upland-hostel", changes[:1])).inflow_m3_s == plain.inflow_m3_s
 
 
 def test_days_beyond_the_record_are_refused_in_one_line(gauge):

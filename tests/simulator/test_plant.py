@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becksim.compile import floor_mm
+from becksim.compile_rules import floor_mm
+from becksim.electrics.charging import FLOAT
 from becksim.hydraulics.basin import AIR_DEPTH_M
 from becksim.hydraulics.weir import rectangular_weir_head_m
 from becksim.inputs import STEP_MS, Inputs
-from becksim.plant import MOST_CHANGE_M, Plant
+from becksim.plant import MOST_CHANGE_M, Plant, build_bank
 from becksim.site import load_site
 from becksim.totals import sum_of
 from becksim.works import Works, build_basin, build_jets
@@ -29,7 +30,7 @@ def works_of(name):
     return Works(site, build_jets(site))
 
 
-def plant_of(name, inflow_l_s, load_w=0.0, solar_w=0.0, floor_m=None, changes=()):
+def plant_of(name, inflow_l_s, load_w=0.0, solar_w=0.0, floor_m=None, changes=(), temp_c=15.0, surplus_w=0.0):
     """A plant with inputs given step by step (one number: for a day)."""
     site = load_site(name, list(changes))
     flows_l_s = inflow_l_s if isinstance(inflow_l_s, list) else [inflow_l_s] * 97
@@ -42,7 +43,8 @@ def plant_of(name, inflow_l_s, load_w=0.0, solar_w=0.0, floor_m=None, changes=()
         load_w=load_w if isinstance(load_w, list) else [load_w] * steps,
         solar_w=solar_w if isinstance(solar_w, list) else [solar_w] * steps,
         month=[step * 12 // steps for step in range(steps)],
-        battery_temp_c=[15.0] * steps,
+        battery_temp_c=[temp_c] * steps,
+        surplus_w=[surplus_w] * steps,
         source="made up",
         notes=(),
     )
@@ -83,7 +85,10 @@ def days_of(draw, name):
         changes=[
             f"battery.start_percent={draw(st.integers(0, 100))}",
             f"battery.capacity_ah={draw(st.sampled_from([5, 50, 500]))}",
+            f"battery.age_years={draw(st.sampled_from([0, 7]))}",
         ],
+        temp_c=draw(st.sampled_from([-12.0, 3.5, 25.0, 40.0])),
+        surplus_w=draw(st.sampled_from([0.0, 900.0])),
     )
     return plant, [(1000 * second, openings) for second, openings in moves]
 
@@ -104,6 +109,7 @@ def test_water_energy_and_time_balance_whatever_is_ordered(name, data):
         assert -second_j <= plant.energy_j <= capacity_j + second_j
         assert plant.draw_m3_s >= 0.0
         assert plant.release_m3_s >= 0.0
+        assert plant.flows.load_served_w == (plant.load_w if plant.flows.house_on else 0.0)
 
     play(plant, moves, 3 * HOUR_MS, look)
     whole = sum_of(plant.months)
@@ -307,47 +313,91 @@ def test_it_recovers_once_the_mouth_is_covered_again():
 
 # -- battery, house and wheel -----------------------------------------------------------------------
 
-SMALL = ("battery.capacity_ah=20", "battery.start_percent=60")  # 60 %, house off at 40 %, on again at 55 %
+SMALL = ("battery.capacity_ah=20", "battery.start_percent=60")  # house off at 22.5 V, on again at 25.2 V
 
 
-def test_the_house_is_cut_off_and_joined_again():
+def test_the_house_is_cut_off_by_voltage_and_joined_again_by_charge():
     plant = plant_of(BOX, 6.0, load_w=100.0, changes=SMALL)
-    charge = []
-    joined = []
+    seen = []  # when, whether on, terminals
 
     def look():
-        charge.append(plant.energy_j / plant.bank.capacity_j)
-        joined.append(plant.house_connected)
+        seen.append((plant.end_ms, plant.flows.house_on, plant.flows.terminal_v, plant.flows.load_served_w))
 
-    play(plant, [], 6 * HOUR_MS, look)  # closed: the battery falls to its cut-off
-    assert plant.house_connected is False
-    assert charge[-1] == pytest.approx(0.40, abs=0.001)
-    assert min(charge) == pytest.approx(0.40, abs=0.001)
+    play(plant, [(6 * HOUR_MS, [1000, 0, 0])], 24 * HOUR_MS, look)  # closed at first: the battery runs down
+    off = next(place for place, row in enumerate(seen) if not row[1])
+    on = next(place for place, row in enumerate(seen) if row[1] and place > off)
+    assert seen[off - 1][2] >= 22.5
+    assert seen[off][2] > 23.5  # rid of its load, it recovers at once, and stays off
+    assert all(served_w == 0.0 for _, _, _, served_w in seen[off:on])
+    assert seen[on][0] > 6 * HOUR_MS
+    assert seen[on - 1][2] >= 25.2
+    changes = [row[1] for row, before in zip(seen[1:], seen, strict=False) if row[1] != before[1]]
+    assert changes == [False, True]  # no chatter
     unserved_s = sum_of(plant.months).unserved_s
-    assert 3_600.0 < unserved_s < 21_600.0
+    assert unserved_s == pytest.approx((seen[on - 1][0] - seen[off - 1][0]) / 1000.0)
     assert sum_of(plant.months).unserved_j == pytest.approx(100.0 * unserved_s)
-    again = plant_of(BOX, 6.0, load_w=100.0, changes=("battery.capacity_ah=20", "battery.start_percent=40"))
-    charge.clear()
-    joined.clear()
-    again.house_connected = False
-
-    def look_again():
-        charge.append(again.energy_j / again.bank.capacity_j)
-        joined.append(again.house_connected)
-
-    play(again, [(0, [1000, 0, 0])], 6 * HOUR_MS, look_again)
-    first = joined.index(True)
-    assert first > 0
-    assert charge[first - 1] == pytest.approx(0.55, abs=0.001)  # where the stretch before it ended
 
 
-def test_a_cut_off_house_still_gets_what_the_wheel_makes():
+def test_a_cut_off_house_gets_nothing_of_what_the_wheel_makes():
     plant = plant_of(BOX, 6.0, load_w=2_000.0, changes=("battery.capacity_ah=20", "battery.start_percent=40"))
-    play(plant, [(0, OPEN)], HOUR_MS)
+    seconds = {True: 0.0, False: 0.0}
+
+    def look():
+        seconds[plant.flows.house_on] += (plant.end_ms - plant.begin_ms) / 1000.0
+        if not plant.flows.house_on:
+            assert plant.flows.stored_w > 0.0  # the battery gets it
+
+    play(plant, [(0, OPEN)], 2 * HOUR_MS, look)
     whole = sum_of(plant.months)
-    assert plant.house_connected is False
-    assert 0.0 < whole.load_j - whole.unserved_j < whole.load_j
-    assert whole.load_j - whole.unserved_j == pytest.approx(whole.generated_j * 0.95 * 0.92, rel=1e-6)
+    assert min(seconds.values()) > 60.0
+    assert whole.unserved_s == pytest.approx(seconds[False])
+    assert whole.unserved_j == pytest.approx(2_000.0 * seconds[False])
+
+
+def test_the_charger_goes_to_float_and_stays_there_however_stretches_are_cut():
+    start = ("battery.start_percent=97",)
+    cuts = [(1000 * second, None) for second in range(37, 6 * 3_600, 91)]
+    plants = []
+    for moves in ([], cuts):
+        plant = plant_of(POND, 30.0, load_w=500.0, changes=start)
+        plants.append(play(plant, [(0, [1000, 1000, 0, 0]), *moves], 6 * HOUR_MS))
+    assert [plant.charger.stage for plant in plants] == [FLOAT, FLOAT]
+    for plant in plants:
+        assert plant.flows.terminal_v <= 16 * 3.40
+        assert sum_of(plant.months).unserved_s == 0.0
+    assert plants[0].energy_j == pytest.approx(plants[1].energy_j, rel=0.002)
+
+
+def test_a_surplus_heater_takes_what_would_be_turned_away_and_the_books_close():
+    full = ("battery.start_percent=100",)
+    without, heated = (
+        play(plant_of(BOX, 30.0, 50.0, changes=full, surplus_w=w), [(0, OPEN)], HOUR_MS) for w in (0.0, 250.0)
+    )
+    before, after = sum_of(without.months), sum_of(heated.months)
+    assert before.heater_j == 0.0
+    assert after.heater_j == pytest.approx(250.0 * 3_600.0)
+    assert after.accepted_j - before.accepted_j == pytest.approx(after.heater_j / 0.95)
+    assert (after.load_j, after.stored_j) == (before.load_j, before.stored_j)
+    assert abs(heated.energy_error_j()) <= 1e-6 * after.generated_j
+
+
+def test_frozen_lithium_only_carries_the_house():
+    cold, cool = (
+        play(plant_of(POND, 30.0, 400.0, temp_c=t), [(0, [1000, 1000, 0, 0])], HOUR_MS) for t in (-1.0, 1.0)
+    )
+    assert cold.energy_j == cold.start_energy_j
+    assert cool.energy_j > cool.start_energy_j
+    assert sum_of(cold.months).unserved_s == 0.0
+
+
+def test_an_old_battery_holds_less_behind_more_resistance():
+    new, old = (build_bank(load_site(BOX, [f"battery.age_years={age}"])) for age in (0, 10))
+    assert old.capacity_j == pytest.approx(0.6 * new.capacity_j)
+    assert old.resistance_ohm == pytest.approx(1.8 * new.resistance_ohm)
+    changes = ["battery.age_years=10", "battery.fade_per_year_percent=1"]
+    own = build_bank(load_site(BOX, [*changes, "battery.resistance_growth_per_year_percent=2"]))
+    assert own.capacity_j == pytest.approx(0.9 * new.capacity_j)
+    assert own.resistance_ohm == pytest.approx(1.2 * new.resistance_ohm)
 
 
 def test_a_full_battery_lets_the_wheel_run_faster_but_not_beyond_free_run():

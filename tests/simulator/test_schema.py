@@ -1,3 +1,4 @@
+import datetime
 import math
 from dataclasses import dataclass
 
@@ -247,6 +248,52 @@ def test_any_value_under_any_key_gives_a_plant_or_sentences(key, value):
     except UserError as error:
         found = str(error)
     assert isinstance(found, Plant) or found.startswith("site.toml: ")
+
+
+@dataclass(frozen=True)
+class Visit:
+    date: datetime.date = schema.day()
+    by_boat: bool = schema.flag(default=False)
+    screens: tuple[Screen, ...] = schema.tables(Screen, 0, 2, default=())
+
+
+def visit(**keys):
+    return schema.read(Visit, keys, "site.toml", "visit")
+
+
+@pytest.mark.parametrize("value", [datetime.date(2031, 8, 14), "2031-08-14"])
+def test_a_day_is_read_as_toml_writes_it_and_as_text(value):
+    assert visit(date=value) == Visit(datetime.date(2031, 8, 14))
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        ("14 August", '"14 August"'),
+        ("2031-02-30", '"2031-02-30"'),
+        (datetime.date(1031, 8, 14), "1031-08-14"),
+        (datetime.datetime(2031, 8, 14, 7), "2031-08-14T07:00:00"),
+        (20310814, "20310814"),
+    ],
+)
+def test_what_is_no_day_is_refused(value, shown):
+    with pytest.raises(UserError) as caught:
+        visit(date=value)
+    assert str(caught.value) == (
+        f"site.toml: [visit] date is {shown}; allowed: a day from 1900 to 2100, such as 2031-08-14."
+    )
+
+
+@pytest.mark.parametrize("value", [1, "true", 0.0])
+def test_a_flag_is_true_or_false_and_nothing_like_it(value):
+    assert visit(date="2031-08-14", by_boat=True).by_boat is True
+    with pytest.raises(UserError, match="by_boat is .*; allowed: true or false."):
+        visit(date="2031-08-14", by_boat=value)
+
+
+def test_tables_that_may_be_left_out_are_none_at_all():
+    assert visit(date="2031-08-14").screens == ()
+    assert visit(date="2031-08-14", screens=[{"gap_mm": 3}]).screens == (Screen(3.0),)
 
 
 def test_a_wrong_text_of_several_lines_still_gives_one_line():

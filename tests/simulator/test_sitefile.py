@@ -96,9 +96,9 @@ AREA = "area_m2 must be given if there is no [pond], and left out if there is on
         ),
         (
             MILLBROOK,
-            "cutoff_percent",
-            54.5,
-            "[battery] cutoff_percent is 54.5; allowed: at most reconnect_percent - 1, 54.",
+            "cutoff_v",
+            24.8,
+            "[battery] cutoff_v is 24.8; allowed: at most reconnect_v - 0.6, 24.6.",
         ),
     ],
 )
@@ -197,6 +197,8 @@ def test_every_number_that_is_a_quantity_says_its_unit_in_the_key():
     bare = {"cells", "profile", "clearness", "gamma_shape", "slow_times", "sdr", "appliance_per_day"}
     bare |= {"wet_after_dry", "wet_after_wet", "quick_share", "winter_factor", "best_speed_ratio"}
     bare |= {"minor_loss_coefficient", "discharge_coefficient", "velocity_coefficient"}
+    bare |= {"bucket_hours", "conductor_class"}
+    bare |= {"wet_soil_sheds", "shed_power", "drought_chance", "drought_share"}
     found = {field.name for field in _leaves(SiteFile) if "number" in field.metadata["allowed"]}
     assert {name for name in found if not name.endswith(tuple(UNITS))} == bare
 

@@ -36,6 +36,7 @@ def test_no_order_breaks_the_limit_and_all_of_them_were_played(name):
     standings = 2 ** (jets - 1) * 3
     assert found["ok"]
     assert found["complaints"] == []
+    assert [line.split(":")[0] for line in found["hazards"]] == ["The bus is dangerous to touch"]
     assert found["changeovers"] == {
         "played": standings * (standings - 1),
         "of": standings * (standings - 1),

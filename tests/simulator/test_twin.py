@@ -12,7 +12,8 @@ from becklight.engine import RuleEngine
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS
 from becksim import twin
-from becksim.compile import compile_site, floor_mm
+from becksim.compile import compile_site
+from becksim.compile_rules import floor_mm
 from becksim.inputs import build_inputs
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant

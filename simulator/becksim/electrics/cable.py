@@ -16,6 +16,17 @@ _TABLE_C = 20.0
 COPPER_PER_K_AT_0C = 0.00426  # copper's temperature coefficient referred to 0 degC [1/K], as ELEC-03
 
 
+def standard_sizes_mm2(conductor_class: int = 5) -> list[float]:
+    """Cross-sections that the table has [mm2], rising.
+
+    Examples
+    --------
+    >>> standard_sizes_mm2()[:3]
+    [1.5, 2.5, 4.0]
+    """
+    return list(_RESISTANCE_OHM_KM[conductor_class])
+
+
 def conductor_ohm_km(area_mm2: float, conductor_class: int = 5, temp_c: float = _TABLE_C) -> float:
     """Resistance of one conductor [ohm/km].
 

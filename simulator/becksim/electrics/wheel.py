@@ -1,8 +1,8 @@
-"""Pelton wheel: several jets, one bucket speed; what the shaft gives, and how fast it runs relieved of load.
+"""Pelton wheel: several jets, one bucket speed; what the shaft gives, and how fast it runs without load.
 
 Each jet has the same parabola of power against speed ratio, so their sum stays a parabola in the bucket
 speed u: shaft power = a u - b u^2 - w u^3, where a is the bucket force at standstill [N], b its fall with
-speed [kg/s] and w the windage [W s3/m3]. All a replay asks is then closed form or a few Newton steps.
+speed [kg/s] and w the windage [W s3/m3]. All of it is then closed form.
 Speed ratio = bucket speed / jet velocity.
 """
 
@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 WATER_DENSITY_KG_M3 = 999.703  # IAPWS R6-95 (IAPWS-95) at 10 degC and 0.1 MPa, a hill stream
-_OVERLOAD = 1e-9  # relative; a power this little above the best is rounding, not a mistake (chosen by us)
 
 
 @dataclass(frozen=True, slots=True)
 class Wheel:
-    """A wheel with its generator and rectifier.
+    """A wheel.
 
     Parameters
     ----------
@@ -30,40 +29,33 @@ class Wheel:
         Shaft power / jet power of a good fixed jet at the best speed, windage aside [-].
     windage_w_s3_m3 : float
         Windage power = windage_w_s3_m3 * u^3 [W s3/m3].
-    generator_efficiency : float
-        Rectified DC power / shaft power [-].
-    volts_per_rpm : float
-        Rectified voltage, unloaded, per revolution a minute [V min].
 
     Raises
     ------
     ValueError
-        If a length or voltage is not positive, or a ratio is outside its range.
+        If the diameter or the speed ratio is not positive, or a ratio is outside its range.
 
     Examples
     --------
-    >>> wheel = Wheel(0.20, 0.46, 0.70, 0.02, 0.85, 0.05)
+    >>> wheel = Wheel(0.20, 0.46, 0.70, 0.02)
     >>> a, b = wheel.coefficients([0.004, 0.004], [27.0, 27.0], [1.0, 1.0])
     >>> round(best_speed_m_s(a, b, wheel.windage_w_s3_m3), 2)
     12.09
-    >>> round(wheel.bus_voltage_v(12.09), 1)
-    57.7
+    >>> round(wheel.rpm(12.09))
+    1155
     """
 
     pitch_diameter_m: float
     best_speed_ratio: float = 0.46
     peak_efficiency: float = 0.70
     windage_w_s3_m3: float = 0.0
-    generator_efficiency: float = 0.85
-    volts_per_rpm: float = 0.05
 
     def __post_init__(self) -> None:
-        for name in ("pitch_diameter_m", "best_speed_ratio", "volts_per_rpm"):
+        for name in ("pitch_diameter_m", "best_speed_ratio"):
             if not getattr(self, name) > 0.0:
                 raise ValueError(f"{name} must be above 0, found {getattr(self, name)}")
-        for name in ("peak_efficiency", "generator_efficiency"):
-            if not 0.0 < getattr(self, name) <= 1.0:
-                raise ValueError(f"{name} must be above 0 and at most 1, found {getattr(self, name)}")
+        if not 0.0 < self.peak_efficiency <= 1.0:
+            raise ValueError(f"peak_efficiency must be above 0 and at most 1, found {self.peak_efficiency}")
         if not self.windage_w_s3_m3 >= 0.0:
             raise ValueError(f"windage_w_s3_m3 must be at least 0, found {self.windage_w_s3_m3}")
 
@@ -116,16 +108,6 @@ class Wheel:
         """
         return 60.0 * speed_m_s / (math.pi * self.pitch_diameter_m)
 
-    def bus_voltage_v(self, speed_m_s: float) -> float:
-        """Rectified voltage, unloaded [V], at a bucket speed [m/s].
-
-        Examples
-        --------
-        >>> round(Wheel(0.20, volts_per_rpm=0.05).bus_voltage_v(12.0), 1)
-        57.3
-        """
-        return self.volts_per_rpm * self.rpm(speed_m_s)
-
 
 def shaft_power_w(force_n: float, slope_kg_s: float, windage_w_s3_m3: float, speed_m_s: float) -> float:
     """Shaft power [W] at a bucket speed: a u - b u^2 - w u^3.
@@ -175,48 +157,6 @@ def free_run_speed_m_s(force_n: float, slope_kg_s: float, windage_w_s3_m3: float
     if force_n <= 0.0:
         return 0.0
     return 2.0 * force_n / (slope_kg_s + math.sqrt(slope_kg_s * slope_kg_s + 4.0 * windage_w_s3_m3 * force_n))
-
-
-def speed_for_power_m_s(force_n: float, slope_kg_s: float, windage_w_s3_m3: float, power_w: float) -> float:
-    """Bucket speed [m/s] at which the shaft gives just this power: the faster of the two.
-
-    A wheel relieved of load speeds up, so the slower one is not where it rests. Written about the best speed,
-    the missing power is c d^2 + w d^3 with d the speed above it: convex, so Newton from the root without w
-    comes down to the answer and cannot leave the bracket.
-
-    Parameters
-    ----------
-    force_n, slope_kg_s, windage_w_s3_m3 : float
-        As for `shaft_power_w`.
-    power_w : float
-        Shaft power taken, between 0 and the most [W].
-
-    Raises
-    ------
-    ValueError
-        If power_w is negative or more than the wheel can give.
-
-    Examples
-    --------
-    >>> speed_for_power_m_s(40.0, 2.0, 0.0, 150.0)
-    15.0
-    """
-    best_m_s = best_speed_m_s(force_n, slope_kg_s, windage_w_s3_m3)
-    most_w = shaft_power_w(force_n, slope_kg_s, windage_w_s3_m3, best_m_s)
-    missing_w = most_w - power_w
-    if power_w < 0.0 or missing_w < -_OVERLOAD * most_w:
-        raise ValueError(f"power_w must be between 0 and the wheel's {most_w}, found {power_w}")
-    if missing_w <= 0.0:
-        return best_m_s
-    curve = slope_kg_s + 3.0 * windage_w_s3_m3 * best_m_s
-    above_m_s = math.sqrt(missing_w / curve)
-    for _ in range(12):  # 5 are enough at any windage; the rest is margin
-        error_w = above_m_s * above_m_s * (curve + windage_w_s3_m3 * above_m_s) - missing_w
-        step_m_s = error_w / (above_m_s * (2.0 * curve + 3.0 * windage_w_s3_m3 * above_m_s))
-        above_m_s -= step_m_s
-        if step_m_s <= 1e-15 * above_m_s:
-            break
-    return best_m_s + above_m_s
 
 
 def relative_efficiency(speed_ratio: float, best_speed_ratio: float = 0.5) -> float:

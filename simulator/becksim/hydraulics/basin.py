@@ -1,9 +1,10 @@
-"""The intake as a store of water: a box or a pond, its residual-flow slot and its overflow crest.
+"""The intake as a store of water: a box or a pond, its residual-flow slot, its crest and its losses.
 
 Levels are above the crown of the pipe's mouth. One stretch is stepped by backward Euler: the flows
 are those at its end, so what came in, what went out and what was stored agree to rounding.
 """
 
+import math
 from collections.abc import Sequence
 
 from becksim.hydraulics.weir import rectangular_weir_flow_m3_s, rectangular_weir_slope_m2_s
@@ -13,47 +14,38 @@ from becksim.hydraulics.weir import rectangular_weir_flow_m3_s, rectangular_weir
 AIR_DEPTH_M = 0.05
 _TOLERANCE_M3 = 1e-12
 _STEPS = 60
+DAYS_OF_MONTH = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
 
 
-class Basin:
-    """Store, slot and crest.
+class Surface:
+    """A body of water: its surface and volume by level, and what it loses to ground and air.
 
     Parameters
     ----------
     levels_m, areas_m2 : sequence of float
         Water surface at rising levels, straight between them and held beyond. [m], [m2]
-    slot_sill_m, slot_width_m : float
-        The slot that passes the residual flow. [m]
-    crest_level_m, crest_width_m : float
-        The overflow. [m]
+    full_level_m : float
+        Level at which `seepage_m3_s` was found; it falls with the depth over the lowest level. [m]
+    seepage_m3_s : float
+        Into bed and dam. [m3/s]
+    evaporation_mm : sequence of float, 12 or none
+        Into the air in each month, less the rain on the water; negative where rain is more. [mm]
 
-    Examples
-    --------
-    >>> box = Basin([0.0], [1.5], 0.30, 0.06, 0.40, 0.60)
-    >>> round(1000 * box.release_m3_s(0.36), 2)  # L/s
-    1.61
-    >>> round(box.step(0.36, 60.0, 0.004, 0.002), 3)
-    0.366
+    Raises
+    ------
+    ValueError
+        If it seeps, but is not deep when full.
     """
 
-    __slots__ = (
-        "_areas",
-        "_levels",
-        "_volumes",
-        "crest_level_m",
-        "crest_width_m",
-        "slot_sill_m",
-        "slot_width_m",
-    )
+    __slots__ = ("_areas", "_evaporation_m_s", "_levels", "_seepage_m2_s", "_volumes", "loses")
 
     def __init__(
         self,
         levels_m: Sequence[float],
         areas_m2: Sequence[float],
-        slot_sill_m: float,
-        slot_width_m: float,
-        crest_level_m: float,
-        crest_width_m: float,
+        full_level_m: float,
+        seepage_m3_s: float = 0.0,
+        evaporation_mm: Sequence[float] = (),
     ) -> None:
         self._levels = list(levels_m)
         self._areas = list(areas_m2)
@@ -62,10 +54,15 @@ class Basin:
             mean_m2 = (self._areas[place] + self._areas[place - 1]) / 2.0
             depth_m = self._levels[place] - self._levels[place - 1]
             self._volumes.append(self._volumes[-1] + mean_m2 * depth_m)
-        self.slot_sill_m = slot_sill_m
-        self.slot_width_m = slot_width_m
-        self.crest_level_m = crest_level_m
-        self.crest_width_m = crest_width_m
+        if seepage_m3_s > 0.0 and full_level_m <= self._levels[0]:
+            raise ValueError("what seeps must have a full level above its lowest level")
+        self._seepage_m2_s = seepage_m3_s / (full_level_m - self._levels[0]) if seepage_m3_s > 0.0 else 0.0
+        months = evaporation_mm or (0.0,) * 12
+        self._evaporation_m_s = [
+            depth_mm / 1000.0 / (days * 86_400.0)
+            for depth_mm, days in zip(months, DAYS_OF_MONTH, strict=True)
+        ]
+        self.loses = seepage_m3_s > 0.0 or any(evaporation_mm)
 
     def area_m2(self, level_m: float) -> float:
         """Water surface at a level [m2]."""
@@ -90,6 +87,95 @@ class Basin:
                 return self._volumes[place - 1] + mean_m2 * (level_m - levels[place - 1])
         return self._volumes[-1] + self._areas[-1] * (level_m - levels[-1])
 
+    def level_at_m(self, volume_m3: float) -> float:
+        """The level at which so much is stored above the lowest level of the table [m]. Hot."""
+        volumes = self._volumes
+        last = len(volumes) - 1
+        if volume_m3 <= 0.0:
+            return self._levels[0] + volume_m3 / self._areas[0]
+        if volume_m3 >= volumes[last]:
+            return self._levels[last] + (volume_m3 - volumes[last]) / self._areas[last]
+        place = 1
+        while volume_m3 >= volumes[place]:
+            place += 1
+        low_m = self._levels[place - 1]
+        low_m2 = self._areas[place - 1]
+        widening_m = (self._areas[place] - low_m2) / (self._levels[place] - low_m)
+        rest_m3 = volume_m3 - volumes[place - 1]
+        # Root of low_m2 * depth + widening_m * depth² / 2 = rest_m3, in the form that bears no widening.
+        return low_m + 2.0 * rest_m3 / (low_m2 + math.sqrt(low_m2 * low_m2 + 2.0 * widening_m * rest_m3))
+
+    def loss_m3_s(self, level_m: float, month: int, length_s: float) -> float:
+        """What ground and air take through a stretch that begins at a level. Hot.
+
+        Parameters
+        ----------
+        level_m : float
+            Level at its beginning. [m]
+        month : int
+            0 is January.
+        length_s : float
+            Its length: no more is lost in it than lies above the lowest level of the table. [s]
+
+        Returns
+        -------
+        float
+            Loss, held through the stretch; negative where more rain falls on the water. [m3/s]
+        """
+        if not self.loses:
+            return 0.0
+        loss_m3_s = self._evaporation_m_s[month] * self.area_m2(level_m)
+        depth_m = level_m - self._levels[0]
+        if depth_m > 0.0:
+            loss_m3_s += self._seepage_m2_s * depth_m
+        most_m3_s = self.volume_m3(level_m) / length_s
+        if loss_m3_s > most_m3_s:
+            loss_m3_s = most_m3_s if most_m3_s > 0.0 else 0.0
+        return loss_m3_s
+
+
+class Basin(Surface):
+    """Store, slot and crest.
+
+    Parameters
+    ----------
+    levels_m, areas_m2 : sequence of float
+        Water surface at rising levels, straight between them and held beyond. [m], [m2]
+    slot_sill_m, slot_width_m : float
+        The slot that passes the residual flow. [m]
+    crest_level_m, crest_width_m : float
+        The overflow. [m]
+    seepage_m3_s, evaporation_mm
+        As of `Surface`; full is at the crest.
+
+    Examples
+    --------
+    >>> box = Basin([0.0], [1.5], 0.30, 0.06, 0.40, 0.60)
+    >>> round(1000 * box.release_m3_s(0.36), 2)  # L/s
+    1.61
+    >>> round(box.step(0.36, 60.0, 0.004, 0.002), 3)
+    0.366
+    """
+
+    __slots__ = ("crest_level_m", "crest_width_m", "slot_sill_m", "slot_width_m")
+
+    def __init__(
+        self,
+        levels_m: Sequence[float],
+        areas_m2: Sequence[float],
+        slot_sill_m: float,
+        slot_width_m: float,
+        crest_level_m: float,
+        crest_width_m: float,
+        seepage_m3_s: float = 0.0,
+        evaporation_mm: Sequence[float] = (),
+    ) -> None:
+        super().__init__(levels_m, areas_m2, crest_level_m, seepage_m3_s, evaporation_mm)
+        self.slot_sill_m = slot_sill_m
+        self.slot_width_m = slot_width_m
+        self.crest_level_m = crest_level_m
+        self.crest_width_m = crest_width_m
+
     def release_m3_s(self, level_m: float) -> float:
         """What slot and crest let past at a level [m3/s]."""
         flow_m3_s = 0.0
@@ -107,7 +193,14 @@ class Basin:
                 slope_m2_s += rectangular_weir_slope_m2_s(level_m - self.crest_level_m, self.crest_width_m)
         return slope_m2_s
 
-    def step(self, level_m: float, length_s: float, inflow_m3_s: float, draw_m3_s: float) -> float:
+    def step(
+        self,
+        level_m: float,
+        length_s: float,
+        inflow_m3_s: float,
+        draw_m3_s: float,
+        lost_m3_s: float = 0.0,
+    ) -> float:
         """The level after a stretch of constant inflow and wanted draw [m].
 
         Parameters
@@ -118,16 +211,18 @@ class Basin:
             Its length. [s]
         inflow_m3_s, draw_m3_s : float
             What the stream brings, and what the jets take while the pipe's mouth is covered. [m3/s]
+        lost_m3_s : float
+            What ground and air take, `loss_m3_s`. [m3/s]
 
         Returns
         -------
         float
-            Level at its end, where the stored volume has grown by inflow less draw (`draw_share` of
-            it) less release, all as at that level. [m]
+            Level at its end, where the stored volume has grown by inflow less loss, draw (`draw_share`
+            of it) and release, the last two as at that level. [m]
         """
-        goal_m3 = self.volume_m3(level_m) + length_s * inflow_m3_s
-        low_m = level_m - length_s * draw_m3_s / self._areas[0] - 10.0
-        high_m = level_m + length_s * inflow_m3_s / self._areas[0] + 10.0
+        goal_m3 = self.volume_m3(level_m) + length_s * (inflow_m3_s - lost_m3_s)
+        low_m = level_m - length_s * (draw_m3_s + abs(lost_m3_s)) / self._areas[0] - 10.0
+        high_m = level_m + length_s * (inflow_m3_s + abs(lost_m3_s)) / self._areas[0] + 10.0
         here_m = level_m
         for _ in range(_STEPS):
             share = draw_share(here_m)

@@ -6,8 +6,9 @@ reservoir's stay and the quick share. The search is a grid that narrows; there i
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -61,7 +62,14 @@ class Calibration:
     met: bool
 
 
-def calibrate(facts: OwnerFacts, *, climate: str, southern: bool = False, seed: int = 1) -> Calibration:
+def calibrate(
+    facts: OwnerFacts,
+    *,
+    climate: str,
+    southern: bool = False,
+    seed: int = 1,
+    fixed: Mapping[str, Any] | None = None,
+) -> Calibration:
     """Move a climate's catchment to what the owner knows.
 
     Parameters
@@ -73,6 +81,8 @@ def calibrate(facts: OwnerFacts, *, climate: str, southern: bool = False, seed: 
         Whether January is summer.
     seed : int
         Seed of the 30 years of weather in which the facts are looked for; the same seed, the same answer.
+    fixed : mapping, optional
+        Numbers of the `Catchment` that the owner knows better than the climate, such as `soil_mm`.
 
     Returns
     -------
@@ -94,7 +104,11 @@ def calibrate(facts: OwnerFacts, *, climate: str, southern: bool = False, seed: 
     if climate not in CLIMATES:
         raise UserError(f"climate {climate!r} is not known; use one of {', '.join(CLIMATES)}.")
     start = catchment_like(
-        climate, area_km2=facts.area_km2, rain_mm_per_year=facts.rain_mm_per_year, southern=southern
+        climate,
+        area_km2=facts.area_km2,
+        rain_mm_per_year=facts.rain_mm_per_year,
+        southern=southern,
+        fixed=fixed,
     )
     years = _Years(start, seed)
     windows = [time_of_year(years.day, day) for day, _ in facts.gaugings]

@@ -13,7 +13,10 @@ SHARES = (
     "wet_soil_sheds",
     "drought_chance",
 )
-MAY_BE_ZERO = (*SHARES, "wet_day_mm", "evaporation_mm", "base_flow_m3_s", "temperature_noise_c")
+MAY_BE_ZERO = (
+    *SHARES,
+    *("wet_day_mm", "wet_least_mm", "evaporation_mm", "base_flow_m3_s", "temperature_noise_c"),
+)
 ANY_SIGN = ("temperature_c", "above_station_m", "snow_below_c")
 SHED_POWERS = (
     1,
@@ -51,6 +54,8 @@ class Catchment:
         Water that the soil holds when full [mm].
     base_flow_m3_s : float
         Constant flow added from outside the balance, such as a spring [m3/s].
+    wet_least_mm : float
+        Least rain of a wet day [mm]; the gamma distribution is of what falls above it.
     wet_soil_sheds : float
         Share of rain that runs off soil about to be full [-], 0 to 1; off full soil, all of it does.
     shed_power : int
@@ -87,6 +92,7 @@ class Catchment:
     slow_days: float
     soil_mm: float
     base_flow_m3_s: float
+    wet_least_mm: float = 0.0
     wet_soil_sheds: float = 0.5  # chosen by us, as is the power
     shed_power: int = 2
     temperature_c: Months | None = None

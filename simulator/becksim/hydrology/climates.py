@@ -5,7 +5,9 @@ it, and then moved by what the owner knows (calibrate.py). All give streams with
 spread of real small ones.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -122,7 +124,12 @@ CLIMATES = {
 
 
 def catchment_like(
-    climate: str, *, area_km2: float, rain_mm_per_year: float | None = None, southern: bool = False
+    climate: str,
+    *,
+    area_km2: float,
+    rain_mm_per_year: float | None = None,
+    southern: bool = False,
+    fixed: Mapping[str, Any] | None = None,
 ) -> Catchment:
     """A catchment of a climate, scaled.
 
@@ -136,6 +143,8 @@ def catchment_like(
         Mean yearly rain and snow as water [mm], drought years included. None: the climate's usual.
     southern : bool
         Whether January is summer.
+    fixed : mapping, optional
+        Numbers of the `Catchment` to be taken instead of the climate's, such as `soil_mm`; not its rain.
 
     Returns
     -------
@@ -157,14 +166,15 @@ def catchment_like(
     after_dry, after_wet = np.array(found.wet_after_dry), np.array(found.wet_after_wet)
     wet_days = np.array(MONTH_LENGTHS) * after_dry / (1.0 + after_dry - after_wet)
     usual_mm = found.rain_mm_per_year if rain_mm_per_year is None else rain_mm_per_year
-    usual_mm /= 1.0 - found.drought_chance * (1.0 - found.drought_share)  # a year without drought
+    fixed = {"drought_chance": found.drought_chance, "drought_share": found.drought_share, **(fixed or {})}
+    usual_mm /= 1.0 - fixed["drought_chance"] * (1.0 - fixed["drought_share"])  # a year without drought
     share = np.array(found.rain_share)
     wet_day_mm = tuple((usual_mm * share / share.sum() / wet_days).tolist())
 
     def turned(months: Months) -> Months:
         return months[6:] + months[:6] if southern else months
 
-    return Catchment(
+    like = Catchment(
         area_km2=area_km2,
         wet_after_dry=turned(found.wet_after_dry),
         wet_after_wet=turned(found.wet_after_wet),
@@ -180,6 +190,5 @@ def catchment_like(
         shed_power=found.shed_power,
         temperature_c=None if found.temperature_c is None else turned(found.temperature_c),
         melt_mm_c_day=found.melt_mm_c_day,
-        drought_chance=found.drought_chance,
-        drought_share=found.drought_share,
     )
+    return replace(like, **fixed)

@@ -5,8 +5,10 @@ for, and whatever was mended, bridged or left out is said in the series' notes.
 """
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from pathlib import Path
 
 import numpy as np
@@ -16,27 +18,27 @@ from becksim.errors import UserError
 from becksim.hydrology.gauge_columns import (
     FLOW,
     STAGE,
+    find_suffix,
     find_time_columns,
     find_unit,
     find_value_column,
+    holds_flow,
+    is_header,
     named_column,
-    read_number,
+    without_suffix,
 )
+from becksim.hydrology.gauge_numbers import decimal_mark, read_number
+from becksim.hydrology.gauge_stamps import date_order, is_stamp
 from becksim.hydrology.gauge_table import read_table
-from becksim.hydrology.gauge_times import (
-    SKIPPED,
-    Bad,
-    Row,
-    find_zone,
-    is_stamp,
-    month_goes_first,
-    utc_instants,
-)
+from becksim.hydrology.gauge_times import SKIPPED, Bad, Row, find_zone, plain_numbers, utc_instants
 from becksim.hydrology.series import MAX_FLOW_M3_S, FlowSeries
 from becksim.hydrology.stage import Rating, stage_law
 
 SHORTEST_GAP_S = 3 * 3600  # with 3 spacings: less than that a straight line hides nothing. Chosen by us
-SHOWN_BAD_ROWS, SHOWN_GAPS = 3, 5
+SHOWN_BAD_ROWS = 3
+MORE_COLUMNS = "more columns than the header"
+CODE = re.compile(r"\+?9{3,}(?:[.,][09]*)?")  # how many loggers write that they have no value
+CODE_TIMES = 10.0  # so much above all other flows it is no flow, chosen by us
 
 
 def read_gauge_csv(
@@ -105,12 +107,16 @@ def read_gauge_csv(
     here = f"gauge record {path}"
     law = stage_law(notch_angle_deg=notch_angle_deg, rating=rating, stage_zero_mm=stage_zero_mm, here=here)
     measure = FLOW if law is None else STAGE
-    header_line, names, table, separator = read_table(path, here)
+    found = read_table(path, here, lambda names: is_header(names, time_column, flow_column))
+    names, table, separator, notes = found.names, found.rows, found.separator, found.notes
     if any(is_stamp(name) for name in names):
         raise UserError(
-            f"{here}: line {header_line} holds data, not column names; "
+            f"{here}: line {found.header_line} holds data, not column names; "
             "put a header row such as 'time,flow_l_s' above it."
         )
+    if law is not None and flow_column is None and holds_flow(names):
+        law, measure = None, FLOW
+        notes.append("The record holds flow, not level, so neither notch nor rating was used.")
     if time_column is None:
         stamp_columns = find_time_columns(names, here)
     else:
@@ -119,25 +125,42 @@ def read_gauge_csv(
         value_index = find_value_column(names, measure, here)
     else:
         value_index = named_column(names, flow_column, "flow_column", here)
-    unit, notes = find_unit(names[value_index], flow_unit, measure, here)
+    header = names[value_index]
+    cells = [row[value_index] for _, row in table if len(row) > value_index]
+    told = ""
+    if cells and not re.match(r"[+-]?\d", cells[0]) and len(measure.units_in(cells[0])) == 1:
+        told, units, table, cells = cells[0], table[0][1], table[1:], cells[1:]  # a row under the names
+        names = [f"{name} {unit}" for name, unit in zip_longest(names, units, fillvalue="")]
+    if not measure.units_in(header):
+        header = f"{header} {told or find_suffix(cells, measure)}".strip()
+    unit, unit_notes = find_unit(header, flow_unit, measure, here)
+    cells = [without_suffix(cell, unit, measure) for cell in cells]
+    mark, mark_notes = decimal_mark(cells, separator)
+    notes += unit_notes + mark_notes
     zone, zone_notes = find_zone([names[index] for index in stamp_columns], time_zone, utc_offset_h, here)
     size = measure.units[unit][0]
 
     def flow_of(text: str) -> tuple[float, str]:
-        number = read_number(text, separator)
+        number = read_number(without_suffix(text, unit, measure), mark)
         if number is None or (law is not None and not math.isfinite(number)):
             return 0.0, f"{measure.name} is {'not a number' if text else 'empty'}"
         return _checked(*((number * size, "") if law is None else law(number * size)))
 
     bad: list[Bad] = []
     rows = _read_rows(table, len(names), stamp_columns, value_index, flow_of, separator, bad)
-    month_first, order_notes = month_goes_first([stamp for _, stamp, _ in rows])
-    line, utc_s, flow_m3_s = utc_instants(rows, month_first, zone, bad)
+    rows = _without_codes(rows, table, value_index, bad)
+    stamps, plain_notes = plain_numbers([stamp for _, stamp, _ in rows])
+    rows = [(number, stamp, flow) for (number, _, flow), stamp in zip(rows, stamps, strict=True)]
+    order, order_notes = date_order(stamps)
+    line, utc_s, flow_m3_s = utc_instants(rows, order, zone, bad)
     bad_notes = _bad_row_notes(bad, len(table))
     if len(utc_s) < 2:
-        found = _count(len(utc_s), "usable row")
-        raise UserError(" ".join([f"{here}: {found} found, at least 2 are needed.", *bad_notes]))
-    notes += zone_notes + order_notes + bad_notes
+        usable = _count(len(utc_s), "usable row")
+        told_more = [f"{here}: {usable} found, at least 2 are needed.", *bad_notes]
+        if separator == "," and bad and all(why == MORE_COLUMNS for *_, why in bad):
+            told_more.append("If its numbers have decimal commas, export it with semicolons between columns.")
+        raise UserError(" ".join(told_more))
+    notes += zone_notes + plain_notes + order_notes + bad_notes
     local_s = np.array(utc_s, dtype=np.int64) + round(utc_offset_h * 3600.0)
     series = _arrange(local_s, np.array(flow_m3_s), line, notes, fill_gaps, here)
     return replace(series, source=f"gauge record {path.name}")
@@ -157,7 +180,7 @@ def _read_rows(
         if len(cells) <= max(value_index, *stamp_columns):
             bad.append((number, separator.join(cells), "too few columns"))
         elif len(cells) > width and any(cells[width:]):
-            bad.append((number, separator.join(cells), "more columns than the header"))
+            bad.append((number, separator.join(cells), MORE_COLUMNS))
         else:
             flow_m3_s, why = flow_of(cells[value_index])
             if why:
@@ -165,6 +188,21 @@ def _read_rows(
             else:
                 rows.append((number, " ".join([cells[index] for index in stamp_columns]), flow_m3_s))
     return rows
+
+
+def _without_codes(
+    rows: list[Row], table: Sequence[tuple[int, list[str]]], value_index: int, bad: list[Bad]
+) -> list[Row]:
+    """The rows but for those whose value is nines only and far above all others."""
+    coded = {
+        number: cells[value_index]
+        for number, cells in table
+        if len(cells) > value_index and CODE.fullmatch(cells[value_index])
+    }
+    highest_m3_s = max((flow for number, _, flow in rows if number not in coded), default=math.inf)
+    no_value = {number for number, _, flow in rows if number in coded and flow > CODE_TIMES * highest_m3_s}
+    bad += [(number, coded[number], "looks like a code for no value") for number in sorted(no_value)]
+    return [row for row in rows if row[0] not in no_value]
 
 
 def _checked(flow_m3_s: float, why: str) -> tuple[float, str]:
@@ -209,21 +247,40 @@ def _arrange(
         )
     spacing_s = np.diff(instant_s)
     gaps = np.flatnonzero(spacing_s > max(3.0 * float(np.median(spacing_s)), SHORTEST_GAP_S))
-    mended = "bridged by a straight line" if fill_gaps else "left open"
-    for left in gaps[:SHOWN_GAPS]:
-        told.append(
-            f"Gap from {_when(instant_s[left])} to {_when(instant_s[left + 1])} "
-            f"({_length(spacing_s[left])}), {mended}."
-        )
-    if gaps.size > SHOWN_GAPS:
-        likewise = "bridged likewise" if fill_gaps else "left open"
-        told.append(
-            f"{gaps.size - SHOWN_GAPS} more gaps were {likewise}; all {gaps.size} gaps last "
-            f"{_length(spacing_s[gaps].sum())}."
-        )
     time_s = instant_s - instant_s[0]
     bounds_s = tuple((int(time_s[left]), int(time_s[left + 1])) for left in gaps)
+    if bounds_s:
+        lines = "a straight line" if len(bounds_s) == 1 else "straight lines"
+        mended = f"Bridged by {lines}" if fill_gaps else "Left open"
+        told.append(f"{mended}: {gaps_told(int(instant_s[0]), bounds_s)}.")
     return FlowSeries(int(instant_s[0]), time_s, mean_m3_s, here, tuple(told), bounds_s, fill_gaps)
+
+
+def gaps_told(start_s: int, gaps: Sequence[tuple[int, int]]) -> str:
+    """How many gaps, how long in all, and the longest.
+
+    Parameters
+    ----------
+    start_s : int
+        First instant of the record [s].
+    gaps : sequence of (int, int)
+        Bounds of each gap, at least one, seconds since then [s].
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> gaps_told(0, [(3600, 18000), (86400, 126000)])
+    '2 gaps, 15.0 h in all, the longest from 1970-01-02 00:00 to 1970-01-02 11:00 (11.0 h)'
+    """
+    left_s, right_s = max(gaps, key=lambda gap: gap[1] - gap[0])
+    longest = f"from {_when(start_s + left_s)} to {_when(start_s + right_s)} ({_length(right_s - left_s)})"
+    if len(gaps) == 1:
+        return f"1 gap, {longest}"
+    whole_s = sum(right - left for left, right in gaps)
+    return f"{len(gaps)} gaps, {_length(whole_s)} in all, the longest {longest}"
 
 
 def _bad_row_notes(bad: Sequence[Bad], rows: int) -> list[str]:

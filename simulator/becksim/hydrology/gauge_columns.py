@@ -1,13 +1,12 @@
 """Columns and units of a gauge record: found by name, asked for where a name does not tell."""
 
-import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from becksim.errors import UserError
 
-_PER = r"[\s_/.-]*(?:per|p)?[\s_/.-]*"
+_PER = r"[\s_/.*·-]*(?:per|p)?[\s_/.*·-]*"
 _SECOND, _MINUTE, _HOUR = r"s(?:e[ck](?:ond)?s?)?(?:-1)?", r"min(?:ute)?s?(?:-1)?", r"h(?:(?:ou)?rs?)?(?:-1)?"
 _LITRE, _M3 = r"(?:l|ltr|lit(?:er|re)s?)", r"(?:m3|cbm|cubic[\s_]met(?:er|re)s?)"
 _US = r"(?<!uk[\s_])(?<!imp[\s_])(?<!imperial[\s_])(?:us[\s_]?)?"  # the other gallon is a fifth larger
@@ -30,6 +29,8 @@ STAGE_UNITS: dict[str, tuple[float, str]] = {
     "ft": (304.8, r"ft|feet|foot"),
 }
 _NOT_A_YIELD = r"(?![a-z0-9]|[\s_*./-]*(?:per[\s_]*)?(?:km|ha|m2)(?![a-z]))"  # l/s per km2 is no flow
+
+_SUFFIXED = re.compile(r"([+-]?[\d.,]+)\s*([^\d\s.,].*)")
 
 STAMP_WORDS = {"datetime", "timestamp", "zeitstempel", "zeitpunkt"}
 DATE_WORDS, CLOCK_WORDS = {"date", "datum"}, {"time", "zeit", "uhrzeit"}
@@ -70,9 +71,42 @@ STAGE = Measure(
 )
 
 
+def is_header(names: Sequence[str], time_column: str | None, value_column: str | None) -> bool:
+    """Whether cells look like columns' names: one is like a time or as asked for, another like a value."""
+    asked = [(name or "").strip().lower() for name in (time_column, value_column)]
+    times, values = set(), set()
+    for place, name in enumerate(names):
+        told = words(name)
+        if name.lower() == asked[0] or (not asked[0] and told & (STAMP_WORDS | DATE_WORDS | CLOCK_WORDS)):
+            times.add(place)
+        if name.lower() == asked[1] or (not asked[1] and told & (FLOW.words | STAGE.words)):
+            values.add(place)
+    return bool(times and values and len(times | values) > 1)
+
+
+def holds_flow(names: Sequence[str]) -> bool:
+    """Whether a column is named like a flow and none like a level."""
+    return bool(_named_like(names, FLOW) and not _named_like(names, STAGE))
+
+
+def find_suffix(cells: Sequence[str], measure: Measure) -> str:
+    """What the first number of a column has written behind it, such as "L/s", if that is a unit."""
+    for cell in cells:
+        if cell:
+            match = _SUFFIXED.fullmatch(cell)
+            return match[2] if match and len(measure.units_in(match[2])) == 1 else ""
+    return ""
+
+
+def without_suffix(cell: str, unit: str, measure: Measure) -> str:
+    """A cell without the unit written behind its number, if it is the column's."""
+    match = _SUFFIXED.fullmatch(cell)
+    return match[1] if match and measure.units_in(match[2]) == [unit] else cell
+
+
 def words(name: str) -> set[str]:
     """The words of a column's name, in lower case."""
-    return set(re.findall(r"[^\W\d_]+", name.lower()))
+    return set(re.findall(r"[^\W\d_]+", name.casefold()))
 
 
 def named_column(names: Sequence[str], wanted: str, argument: str, here: str) -> int:
@@ -139,17 +173,6 @@ def find_unit(name: str, given: str | None, measure: Measure, here: str) -> tupl
         f"{here}: the header does not say the unit of column {name!r}. Give [stream.gauge] flow_unit "
         f"in the site file, or name it in the header, such as {measure.example}; one of {allowed}."
     )
-
-
-def read_number(text: str, separator: str) -> float | None:
-    """A cell as a number; None if it is none. Infinity is one, and is refused later by its size."""
-    if separator != "," and "." not in text:
-        text = text.replace(",", ".", 1)
-    try:
-        number = math.nan if "_" in text else float(text)
-    except ValueError:
-        return None
-    return None if math.isnan(number) else number
 
 
 def _named_like(names: Sequence[str], measure: Measure) -> list[int]:

@@ -12,14 +12,17 @@ import numpy as np
 
 from becksim.errors import UserError
 from becksim.hydrology.gauge_columns import words
+from becksim.hydrology.gauge_stamps import read_stamp
 
-_DAY_MONTH = re.compile(
-    r"(\d{1,2})([./])(\d{1,2})\2(\d{4})"
-    r"(?:[ T]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?)?\s*(Z|[+-]\d\d:?\d\d)?",
-    re.ASCII,
-)
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?([0-5]\d))?", re.ASCII)
-YEARS = (1900, 2100)  # a stamp outside them is a slip. Chosen by us
+_NAMED_OFFSET = re.compile(r"(?:UTC|GMT)\s*([+-])\s*(\d{1,2})(?::?([0-5]\d))?(?!\d)", re.IGNORECASE)
+_PLAIN = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
+SHEET_DAY_0 = datetime(1899, 12, 30)  # from which spreadsheets count days
+PLAIN_KINDS = (  # least, below, kind, in words: all of 1950 to 2100, and of 1990 to 2100
+    (18_264.0, 73_051.0, "sheet", "a spreadsheet's days"),
+    (631_152_000.0, 4_102_444_800.0, "s", "seconds since 1970 in UTC"),
+    (631_152_000e3, 4_102_444_800e3, "ms", "milliseconds since 1970 in UTC"),
+)
 SKIPPED = "the clocks of this zone skip this hour"
 
 Bad = tuple[int, str, str]  # line number, text found, why it was not used
@@ -31,6 +34,12 @@ def find_zone(
 ) -> tuple[tzinfo, list[str]]:
     """Zone of the stamps that carry no offset, and notes."""
     if time_zone is None:
+        for name in names:
+            if (found := _NAMED_OFFSET.search(name)) and int(found[2]) <= 14:
+                said = f"{found[1]}{found[2]:0>2}:{found[3] or '00'}"
+                return _fixed(found), [
+                    f"The header of the time column says UTC{said}, so its times were read as of that zone."
+                ]
         if any(words(name) & {"utc", "gmt"} for name in names):
             return UTC, ["The header of the time column says UTC, so its times were read as UTC."]
         return timezone(timedelta(hours=utc_offset_h)), []
@@ -39,8 +48,7 @@ def find_zone(
         return UTC, []
     offset = _OFFSET.fullmatch(text.upper())
     if offset and int(offset[2]) <= 14:
-        length = timedelta(hours=int(offset[2]), minutes=int(offset[3] or 0))
-        return timezone(-length if offset[1] == "-" else length), []
+        return _fixed(offset), []
     try:
         return ZoneInfo(text), []
     except (KeyError, ValueError, OSError):
@@ -50,60 +58,56 @@ def find_zone(
         ) from None
 
 
-def month_goes_first(stamps: Sequence[str]) -> tuple[bool, list[str]]:
-    """Whether dates such as 03/04/2030 put the month first: the whole column decides."""
-    day_first_seen = month_first_seen = 0
-    unclear = ""
-    for stamp in stamps:
-        if match := _DAY_MONTH.fullmatch(stamp):
-            day_first_seen += int(match[1]) > 12
-            month_first_seen += int(match[3]) > 12
-            unclear = unclear or stamp
-    if unclear and day_first_seen and month_first_seen:
-        order = "month" if month_first_seen > day_first_seen else "day"
-        return order == "month", [
-            f"Some dates put the day first and some the month; all were read {order} first."
-        ]
-    if unclear and not day_first_seen and not month_first_seen:
-        return False, [
-            f"No date shows whether the day or the month is first ({unclear!r}); the day was taken as first."
-        ]
-    return month_first_seen > 0, []
+def _fixed(offset: re.Match[str]) -> timezone:
+    length = timedelta(hours=int(offset[2]), minutes=int(offset[3] or 0))
+    return timezone(-length if offset[1] == "-" else length)
 
 
-def is_stamp(text: str) -> bool:
-    """Whether a text is a date or begins like one: what a column's name never does."""
-    return bool(_DAY_MONTH.match(text) or _iso(text))
+def plain_numbers(stamps: Sequence[str]) -> tuple[Sequence[str], list[str]]:
+    """Stamps that are plain numbers, as dates: days of a spreadsheet, or seconds or milliseconds since 1970.
+
+    Parameters
+    ----------
+    stamps : sequence of str
+        The whole column.
+
+    Returns
+    -------
+    tuple
+        The stamps in ISO 8601, and a note; as they were if most are no such numbers.
+
+    Examples
+    --------
+    >>> plain_numbers(["47604.5", "47604,75"])[0]
+    ['2030-05-01T12:00:00', '2030-05-01T18:00:00']
+    """
+    values = {stamp: float(stamp.replace(",", ".")) for stamp in stamps if _PLAIN.fullmatch(stamp)}
+    if all(read_stamp(stamp, "day") for stamp in values):  # none, or such as 2030050112
+        return stamps, []
+    for low, high, kind, what in PLAIN_KINDS:
+        known = {stamp: _plain(value, kind) for stamp, value in values.items() if low <= value < high}
+        if 2 * sum(stamp in known for stamp in stamps) > len(stamps):
+            first = next(iter(known))
+            return [known.get(stamp, stamp) for stamp in stamps], [
+                f"Times are plain numbers; they were read as {what}: {first!r} as {known[first]}."
+            ]
+    return stamps, []
 
 
-def _iso(text: str) -> datetime | None:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        pass
-    try:  # offset set apart, or spelled out
-        return datetime.fromisoformat(re.sub(r"\s*(?:UTC|GMT)$", "Z", re.sub(r"\s+(?=[+-]\d|Z$)", "", text)))
-    except ValueError:
-        return None
-
-
-def _stamp(text: str, month_first: bool) -> datetime | None:
-    if match := _DAY_MONTH.fullmatch(text):
-        first, _, second, year, hour, minute, seconds, offset = match.groups()
-        day, month = (second, first) if month_first else (first, second)
-        clock = f"{hour or '00':0>2}:{minute or '00'}:{seconds or '00'}"
-        text = f"{year}-{month:0>2}-{day:0>2}T{clock}{offset or ''}"
-    when = _iso(text)
-    return when if when is not None and YEARS[0] <= when.year <= YEARS[1] else None
+def _plain(value: float, kind: str) -> str:
+    if kind == "sheet":
+        return (SHEET_DAY_0 + timedelta(seconds=round(value * 86400.0))).isoformat()
+    seconds = round(value / 1000.0 if kind == "ms" else value)
+    return (datetime(1970, 1, 1) + timedelta(seconds=seconds)).isoformat() + "Z"
 
 
 def utc_instants(
-    rows: Sequence[Row], month_first: bool, zone: tzinfo, bad: list[Bad]
+    rows: Sequence[Row], order: str, zone: tzinfo, bad: list[Bad]
 ) -> tuple[list[int], list[int], list[float]]:
     """Line numbers, UTC seconds and flows of the rows whose time can be told, in the order of the file."""
     read: list[tuple[int, str, float, datetime]] = []
     for number, text, flow_m3_s in rows:
-        when = _stamp(text, month_first)
+        when = read_stamp(text, order)
         if when is None:
             bad.append((number, text, "time cannot be read"))
         else:

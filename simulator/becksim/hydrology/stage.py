@@ -129,24 +129,12 @@ def stage_law(
     UserError
         If the options contradict each other or are out of range.
     """
+    if fault := stage_fault(notch_angle_deg, rating, stage_zero_mm):
+        raise UserError(f"{here}: {fault}")
     if notch_angle_deg is None and rating is None:
-        if stage_zero_mm != 0.0:
-            raise UserError(
-                f"{here}: stage_zero_mm {stage_zero_mm:g} is given, but no notch_angle_deg and no rating; "
-                "give one of them, or leave all three out if the record holds flow."
-            )
         return None
-    if notch_angle_deg is not None and rating is not None:
-        raise UserError(f"{here}: notch_angle_deg and rating are both given; leave one out.")
-    if not math.isfinite(stage_zero_mm):
-        raise UserError(f"{here}: stage_zero_mm {stage_zero_mm:g} is not a level; give it in mm.")
     if notch_angle_deg is not None:
         angle_deg = notch_angle_deg
-        if not NOTCHES[0][0] <= angle_deg <= NOTCHES[-1][0]:
-            raise UserError(
-                f"{here}: notch_angle_deg {angle_deg:g} is not allowed; it must be from 20 to 100, "
-                "the full angle of the notch."
-            )
 
         def notch(stage_mm: float) -> tuple[float, str]:
             if stage_mm < stage_zero_mm - FAR_BELOW_MM:
@@ -155,8 +143,6 @@ def stage_law(
 
         return notch
     pairs = [(float(stage_mm), float(flow_l_s)) for stage_mm, flow_l_s in rating or ()]
-    if fault := _rating_fault(pairs):
-        raise UserError(f"{here}: rating {fault}; give pairs of level in mm and flow in l/s.")
 
     def table(stage_mm: float) -> tuple[float, str]:
         if stage_mm < pairs[0][0] - FAR_BELOW_MM:
@@ -167,6 +153,44 @@ def stage_law(
         return flow_m3_s, ""
 
     return table
+
+
+def stage_fault(notch_angle_deg: float | None, rating: Rating | None, stage_zero_mm: float) -> str:
+    """What is wrong with a level's notch, rating and zero, in a sentence; nothing if all is well.
+
+    Parameters
+    ----------
+    notch_angle_deg, rating, stage_zero_mm
+        As in `stage_law`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> stage_fault(90.0, None, 12.0), stage_fault(None, None, 0.0)
+    ('', '')
+    """
+    if notch_angle_deg is None and rating is None:
+        if stage_zero_mm == 0.0:
+            return ""
+        return (
+            f"stage_zero_mm {stage_zero_mm:g} is given, but no notch_angle_deg and no rating; "
+            "give one of them, or leave all three out if the record holds flow."
+        )
+    if notch_angle_deg is not None and rating is not None:
+        return "notch_angle_deg and rating are both given; leave one out."
+    if not math.isfinite(stage_zero_mm):
+        return f"stage_zero_mm {stage_zero_mm:g} is not a level; give it in mm."
+    if notch_angle_deg is not None and not NOTCHES[0][0] <= notch_angle_deg <= NOTCHES[-1][0]:
+        return (
+            f"notch_angle_deg {notch_angle_deg:g} is not allowed; it must be from 20 to 100, "
+            "the full angle of the notch."
+        )
+    if rating is not None and (fault := _rating_fault(rating)):
+        return f"rating {fault}; give pairs of level in mm and flow in l/s."
+    return ""
 
 
 def _rating_fault(pairs: Rating) -> str:

@@ -4,6 +4,8 @@ All take daily means, because that is what published figures are made from; `dai
 base-flow index is a convention: name alpha, passes, padding and clipping with every figure.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -17,6 +19,57 @@ PLOTTING_POSITIONS = {
     "hazen": (2.0, 0.0, 2.0, -1.0),  # 2n / (2m - 1)
     "weibull": (1.0, 1.0, 1.0, 0.0),  # (n + 1) / m
 }
+
+
+FEWEST_DAYS = 60  # below, a quantile or a recession says little of a stream; chosen by us
+
+
+def stream_statistics(
+    flow_m3_s: Floats, due_m3_s: Sequence[float] = ()
+) -> dict[str, float | int | str | None]:
+    """A stream in a few numbers, for a report.
+
+    Parameters
+    ----------
+    flow_m3_s : ndarray of float64, shape (days,)
+        Daily means [m3/s], at least one.
+    due_m3_s : sequence of float, shape (days,), optional
+        Residual flow due on each day [m3/s].
+
+    Returns
+    -------
+    dict
+        Rounded: days, mean, flows exceeded 95 to 5 % of the days [l/s], base-flow index [-] and how it was
+        found, recession of a dry day [1/d], days below the residual flow. None where there are fewer than
+        `FEWEST_DAYS`, or nothing to tell it from.
+
+    Examples
+    --------
+    >>> found = stream_statistics(0.02 * 0.98 ** np.arange(101), [0.003] * 101)
+    >>> found["q95_l_s"], found["q50_l_s"], found["recession_k_per_day"], found["days_below_residual"]
+    (2.934, 7.283, 0.98, 7)
+    """
+    enough = flow_m3_s.size >= FEWEST_DAYS
+
+    def known(value: float, digits: int) -> float | None:
+        return round(float(value), digits) if enough and np.isfinite(value) else None
+
+    found: dict[str, float | int | str | None] = {
+        "days": int(flow_m3_s.size),
+        "mean_l_s": round(1e3 * float(flow_m3_s.mean()), 3),
+    }
+    for percent in (95, 80, 50, 20, 5):
+        found[f"q{percent}_l_s"] = known(1e3 * float(flow_exceeded(flow_m3_s, percent)), 3)
+    index = base_flow_index(flow_m3_s) if flow_m3_s.any() else float("nan")
+    return {
+        **found,
+        "base_flow_index": known(index, 3),
+        "base_flow_method": "Lyne-Hollick, 0.925, 3 passes",
+        "recession_k_per_day": known(recession_constant(flow_m3_s), 3),
+        "days_below_residual": sum(
+            flow < due for flow, due in zip(flow_m3_s.tolist(), due_m3_s, strict=False)
+        ),
+    }
 
 
 def daily_means_m3_s(series: FlowSeries) -> Floats:

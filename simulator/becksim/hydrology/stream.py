@@ -42,15 +42,15 @@ def made_up_weather(
     day = np.arange(SPIN_UP_DAYS + days) - SPIN_UP_DAYS
     when = np.datetime64(start_s, "s") + day * np.timedelta64(86400, "s")
     month = when.astype("datetime64[M]").astype(np.int64) % 12
-    rain_mm = daily_rain_mm(catchment, month, seed)
+    rain_mm = hourly_rain_mm(daily_rain_mm(catchment, month, seed), seed)
     if catchment.drought_chance > 0.0:
         year = when.astype("datetime64[Y]").astype(np.int64) + 1970
-        rain_mm = rain_mm * year_rain_factor(catchment, year, seed)
+        rain_mm = rain_mm * np.repeat(year_rain_factor(catchment, year, seed), 24)
     temperature_c = None
     if catchment.temperature_c is not None:
         temperature_c = daily_temperature_c(catchment, when.astype("datetime64[D]"), seed)
     demand_mm = np.repeat(np.array(catchment.evaporation_mm)[month] / MONTH_DAYS / 24.0, 24)
-    return hourly_rain_mm(rain_mm, seed), demand_mm, temperature_c
+    return rain_mm, demand_mm, temperature_c
 
 
 def water_book(catchment: Catchment, *, days: int, seed: int, start_s: int) -> WaterBook:

@@ -93,9 +93,26 @@ def _reasons(found: dict[str, Any]) -> Table:
     return table
 
 
+def _stream(stream: dict[str, Any]) -> str:
+    told = f"Stream: mean {stream['mean_l_s']:,.1f} L/s"
+    if stream["q95_l_s"] is not None:
+        told += (
+            f"; above {stream['q95_l_s']:,.1f} L/s on 95 days of 100, {stream['q50_l_s']:,.1f} on half of them, "
+            f"{stream['q5_l_s']:,.1f} on 5"
+        )
+    if stream["base_flow_index"] is not None:
+        told += f"; base-flow index {stream['base_flow_index']:.2f} ({stream['base_flow_method']})"
+    if stream["recession_k_per_day"] is not None:
+        told += f"; without rain {stream['recession_k_per_day']:.2f} of it is left a day later"
+    if days := stream["days_below_residual"]:
+        told += f"; less than the residual flow on {days} {'day' if days == 1 else 'days'}"
+    return told + "."
+
+
 def _treatment(found: dict[str, Any]) -> list[str]:
-    water, level, bus, surge = found["water"], found["level"], found["bus"], found["surge"]
+    water, level, surge = found["water"], found["level"], found["surge"]
     lines = [
+        _stream(found["stream"]),
         f"Water: {water['inflow_m3']:,.0f} m3 came, {water['turbined_m3']:,.0f} m3 through the jets, "
         f"{water['spilled_m3']:,.0f} m3 let past.",
         f"Intake: lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm; "
@@ -108,10 +125,5 @@ def _treatment(found: dict[str, Any]) -> list[str]:
         f"Controller: {found['controller_steps']:,} steps, {found['wall_s']:.1f} s; "
         f"orders {found['orders_sha256'][:16]}.",
     ]
-    if bus["free_run_v"] > bus["allowed_v"]:
-        lines.append(
-            f"[bold red]Hazard:[/bold red] a wheel that runs free makes {bus['free_run_v']:,.0f} V "
-            f"on the bus; the charge regulator takes {bus['allowed_v']:,.0f} V. "
-            "See the cautions in the README."
-        )
+    lines += [f"[bold red]Hazard:[/bold red] {escape(hazard)}" for hazard in found["hazards"]]
     return lines

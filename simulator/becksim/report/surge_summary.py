@@ -1,6 +1,7 @@
 """What a surge analysis found, on one screen of a terminal."""
 
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 from becksim.moves import Outcome
@@ -30,6 +31,8 @@ def print_surge(report: SurgeReport, console: Console) -> None:
     for advice in dict.fromkeys(mishap.advice for mishap in report.mishaps if mishap.advice):
         cases = ", or if ".join(mishap.what for mishap in report.mishaps if mishap.advice == advice)
         console.print(f"If {cases}: {advice}", highlight=False)
+    for hazard in report.hazards:
+        console.print(f"[bold red]Hazard:[/bold red] {escape(hazard)}", highlight=False)
     console.print(CAUTION, style="bold", highlight=False)
 
 

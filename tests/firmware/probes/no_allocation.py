@@ -2,7 +2,7 @@
 
     micropython no_allocation.py settings.json spells.csv
 
-A spell is a row: seconds, level, pressure, battery, temperature, bus, pond; known values waver by one
+A spell is a row: seconds, level, pressure, battery, temperature, bus, pond, month; known values waver by one
 from second to second. All are run twice: once with the collector off, watching gc.mem_alloc; once with
 the heap locked. Each shows what the other cannot: the lock does not notice a class raised, the count not
 what is freed at once.

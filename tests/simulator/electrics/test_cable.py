@@ -1,6 +1,12 @@
 import pytest
 
-from becksim.electrics.cable import cable_drop_v, cable_ohm, conductor_ohm_km, copper_temp_c
+from becksim.electrics.cable import (
+    cable_drop_v,
+    cable_ohm,
+    conductor_ohm_km,
+    copper_temp_c,
+    standard_sizes_mm2,
+)
 
 SIZES_MM2 = [1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120]
 
@@ -12,6 +18,12 @@ def test_table_follows_the_resistivity_of_copper(conductor_class: int) -> None:
         assert conductor_ohm_km(size_mm2, conductor_class) * size_mm2 == pytest.approx(
             17.241 * 1.09, rel=0.08
         )
+
+
+@pytest.mark.parametrize("conductor_class", [2, 5])
+def test_every_listed_size_has_a_resistance(conductor_class: int) -> None:
+    assert standard_sizes_mm2(conductor_class) == SIZES_MM2
+    assert all(conductor_ohm_km(size_mm2, conductor_class) > 0.0 for size_mm2 in SIZES_MM2)
 
 
 @pytest.mark.parametrize("conductor_class", [2, 5])

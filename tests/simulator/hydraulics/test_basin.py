@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from becksim.hydraulics.basin import AIR_DEPTH_M, Basin, draw_share
+from becksim.hydraulics.basin import AIR_DEPTH_M, DAYS_OF_MONTH, Basin, Surface, draw_share
 from becksim.hydraulics.weir import rectangular_weir_head_m
 
 BOX = Basin([0.0], [1.4], 0.30, 0.03, 0.42, 0.60)
@@ -37,6 +37,12 @@ def test_area_is_the_derivative_of_volume(basin, level_m):
     grown_m3 = basin.volume_m3(level_m + half_m) - basin.volume_m3(level_m - half_m)
     low_m2, high_m2 = basin.area_m2(level_m - half_m), basin.area_m2(level_m + half_m)
     assert low_m2 * (1.0 - 1e-6) - 1e-6 <= grown_m3 / (2.0 * half_m) <= high_m2 * (1.0 + 1e-6) + 1e-6
+
+
+@settings(max_examples=100)
+@given(basins(), st.floats(-0.6, 5.0))
+def test_a_volume_has_its_level(basin, level_m):
+    assert basin.level_at_m(basin.volume_m3(level_m)) == pytest.approx(level_m, rel=1e-9, abs=1e-9)
 
 
 def test_volume_of_a_pond_is_that_of_its_slices():
@@ -109,6 +115,57 @@ def test_a_dry_stream_leaves_the_box_at_the_level_where_the_pipe_draws_what_come
     wanted_m3_s, inflow_m3_s = 0.004, 0.001
     rest_m = BOX.step(0.4, LONG_S, inflow_m3_s, wanted_m3_s)
     assert rest_m == pytest.approx(AIR_DEPTH_M * inflow_m3_s / wanted_m3_s, rel=1e-6)
+
+
+LOSING = Basin(
+    [-0.2, 0.0, 0.22, 0.40],
+    [90.0, 180.0, 340.0, 420.0],
+    0.072,
+    0.03,
+    0.22,
+    1.2,
+    0.0004,
+    [0.0] * 6 + [93.0] * 6,
+)
+
+
+def test_seepage_is_the_owners_at_the_crest_and_falls_with_the_depth():
+    assert LOSING.loss_m3_s(0.22, 0, 900.0) == pytest.approx(0.0004)
+    assert LOSING.loss_m3_s(0.01, 0, 900.0) == pytest.approx(0.0002)
+    assert LOSING.loss_m3_s(-0.2, 0, 900.0) == 0.0
+
+
+def test_a_months_evaporation_takes_its_depth_off_the_surface():
+    gone_m3_s = LOSING.loss_m3_s(0.22, 6, 900.0) - LOSING.loss_m3_s(0.22, 5, 900.0)
+    assert gone_m3_s * 31 * 86_400.0 == pytest.approx(0.093 * 340.0)
+    assert sum(DAYS_OF_MONTH) == 365.25
+
+
+def test_a_box_that_loses_nothing_is_left_alone():
+    assert not BOX.loses
+    assert BOX.loss_m3_s(0.3, 0, 900.0) == 0.0
+    with pytest.raises(ValueError, match="full level"):
+        Surface([0.3], [1.0], 0.2, seepage_m3_s=0.001)
+
+
+@settings(max_examples=100)
+@given(
+    st.floats(-0.2, 1.0),
+    st.sampled_from([1.0, 900.0, 1e5, 1e9]),
+    st.one_of(st.just(0.0), st.floats(0.0, 0.05)),
+    st.one_of(st.just(0.0), st.floats(0.0, 0.05)),
+    st.integers(0, 11),
+)
+def test_with_losses_a_stretch_keeps_every_drop_and_the_bottom(
+    level_m, length_s, inflow_m3_s, draw_m3_s, month
+):
+    lost_m3_s = LOSING.loss_m3_s(level_m, month, length_s)
+    end_m = LOSING.step(level_m, length_s, inflow_m3_s, draw_m3_s, lost_m3_s)
+    out_m3_s = LOSING.release_m3_s(end_m) + draw_share(end_m) * draw_m3_s + lost_m3_s
+    stored_m3 = LOSING.volume_m3(end_m) - LOSING.volume_m3(level_m)
+    error_m3 = length_s * (inflow_m3_s - out_m3_s) - stored_m3
+    assert abs(error_m3) <= 1e-9 * max(1.0, length_s * inflow_m3_s)
+    assert end_m >= -0.2 - 1e-9
 
 
 def _filled_by_scipy_m(level_m, instants_s, inflow_m3_s, draw_m3_s):

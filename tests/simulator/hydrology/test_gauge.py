@@ -321,7 +321,7 @@ def test_irregular_spacing_is_kept(read):
 def test_a_gap_is_bridged_and_reported(read):
     series = read(record([HOURS[0], HOURS[1], HOURS[2], HOURS[8]], [1, 1, 10, 40]))
     assert series.notes == (
-        "Gap from 2030-05-01 02:00 to 2030-05-01 08:00 (6.0 h), bridged by a straight line.",
+        "Bridged by a straight line: 1 gap, from 2030-05-01 02:00 to 2030-05-01 08:00 (6.0 h).",
     )
     assert series.resampled(3600)[5] == 0.025
 
@@ -337,11 +337,13 @@ def test_a_gap_is_longer_than_three_spacings_and_three_hours(read, spacing_min, 
     assert len(series.notes) == told
 
 
-def test_of_many_gaps_five_are_shown_and_all_are_summed(read):
-    days = [f"2030-05-{day:02} {hour}" for day in range(1, 9) for hour in ("00:00", "01:00", "02:00")]
-    notes = read(record(days)).notes
-    assert len(notes) == 6
-    assert notes[5] == "2 more gaps were bridged likewise; all 7 gaps last 6.4 days."
+def test_of_many_gaps_number_sum_and_longest_are_told(read):
+    days = [f"2030-05-{day:02} {hour}" for day in (1, 2, 3, 5, 6) for hour in ("00:00", "01:00", "02:00")]
+    (note,) = read(record(days)).notes
+    assert note == (
+        "Bridged by straight lines: 4 gaps, 4.7 days in all, the longest from 2030-05-03 02:00 to "
+        "2030-05-05 00:00 (46.0 h)."
+    )
 
 
 def test_gaps_are_listed_and_filled_as_a_rule(read):
@@ -354,7 +356,7 @@ def test_a_gap_left_open_has_no_flow_and_says_so(read):
     series = read(
         record([HOURS[0], HOURS[1], HOURS[2], HOURS[8], HOURS[9]], [1, 1, 10, 40, 40]), fill_gaps=False
     )
-    assert series.notes == ("Gap from 2030-05-01 02:00 to 2030-05-01 08:00 (6.0 h), left open.",)
+    assert series.notes == ("Left open: 1 gap, from 2030-05-01 02:00 to 2030-05-01 08:00 (6.0 h).",)
     flow = series.resampled(3600)
     assert np.flatnonzero(np.isnan(flow)).tolist() == [3, 4, 5, 6, 7]
     assert (flow[2], flow[8]) == (0.010, 0.040)

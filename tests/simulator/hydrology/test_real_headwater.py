@@ -51,6 +51,7 @@ def catchment(headwater):
         wet_after_wet=chain.wet_after_wet,
         wet_day_mm=chain.wet_day_mm,
         gamma_shape=chain.gamma_shape,
+        wet_least_mm=chain.wet_least_mm,
         evaporation_mm=tuple((daily_mm * MONTH_DAYS).tolist()),
         **FITTED,
     )

@@ -16,6 +16,7 @@ from becksim.hydrology.statistics import (
     recession_constant,
     recession_constant_of_long,
     return_periods,
+    stream_statistics,
 )
 
 FLOWS = arrays(np.float64, st.integers(2, 60), elements=st.floats(0.01, 1e3))
@@ -130,3 +131,26 @@ def test_weibulls_positions_leave_room_for_a_larger_flood():
 def test_parameters_out_of_range_are_refused(call):
     with pytest.raises(ValueError, match="must be"):
         call()
+
+
+# --- the report's few numbers
+
+
+def test_the_reports_numbers_of_the_real_headwater(headwater):
+    found = stream_statistics(headwater.flow_l_s / 1e3, [0.0005] * headwater.flow_l_s.size)
+    assert [found[f"q{percent}_l_s"] for percent in (95, 50, 5)] == pytest.approx(
+        [0.317, 4.31, 35.0], rel=2e-3
+    )
+    assert found["mean_l_s"] == pytest.approx(9.415, abs=0.001)
+    assert found["base_flow_index"] == round(base_flow_index(headwater.flow_l_s), 3)
+    assert found["recession_k_per_day"] == pytest.approx(0.910, abs=0.001)
+    assert found["days_below_residual"] == np.count_nonzero(headwater.flow_l_s < 0.5)
+    assert found["base_flow_method"] == "Lyne-Hollick, 0.925, 3 passes"
+
+
+def test_too_few_days_and_a_dry_bed_give_none_instead_of_a_number():
+    short = stream_statistics(np.full(59, 0.01))
+    assert (short["mean_l_s"], short["q95_l_s"], short["base_flow_index"]) == (10.0, None, None)
+    steady = stream_statistics(np.full(60, 0.01))
+    assert (steady["q95_l_s"], steady["base_flow_index"], steady["recession_k_per_day"]) == (10.0, 1.0, None)
+    assert stream_statistics(np.zeros(60))["base_flow_index"] is None

@@ -1,4 +1,5 @@
 import dataclasses
+import math
 
 import numpy as np
 import pytest
@@ -99,14 +100,17 @@ def test_rain_must_fill_the_soil_before_most_of_it_runs_off():
     assert np.all(runoff_mm[full] > 0.9 * book.rain_mm[full])
 
 
-def test_a_days_rain_falls_within_it_in_one_storm_of_2_to_14_hours():
+def test_a_days_rain_falls_within_it_in_a_storm_as_long_as_the_rain_is_great():
     hourly_mm = water_book(HILL, days=365, seed=4, start_s=0).rain_mm.reshape(-1, 24)
     start = np.datetime64("1969-01-01") + np.arange(hourly_mm.shape[0])
     month = start.astype("datetime64[M]").astype(np.int64) % 12
-    np.testing.assert_allclose(hourly_mm.sum(axis=1), daily_rain_mm(HILL, month, 4), atol=1e-12)
-    wet = hourly_mm[hourly_mm.sum(axis=1) > 0.0] > 0.0
-    assert set(wet.sum(axis=1)) == set(range(2, 15))
-    assert np.all(np.abs(np.diff(wet.astype(int), axis=1)).sum(axis=1) <= 2)
+    daily_mm = daily_rain_mm(HILL, month, 4)
+    np.testing.assert_allclose(hourly_mm.sum(axis=1), daily_mm, atol=1e-12)
+    for wet, rain_mm in zip(hourly_mm > 0.0, daily_mm, strict=True):
+        if wet.any():
+            hours = np.flatnonzero(wet)
+            assert hours[-1] - hours[0] + 1 == hours.size  # one storm
+            assert hours.size <= math.ceil(14.0 * rain_mm**0.5)
 
 
 def test_rain_falls_in_its_own_month():
@@ -135,10 +139,10 @@ def test_numbers_that_have_a_default_leave_snow_and_drought_out():
 
 
 def test_the_default_stream_is_to_the_last_bit_what_it_was():
-    """Computed before snow, drought years and recorded rain came in; golden replays rest on it."""
+    """Golden replays rest on it; computed when the hours of a storm became as uneven as recorded ones."""
     flow_m3_s = synthetic_flow(HILL, days=400, seed=11, start_s=1_735_689_600).flow_m3_s
-    assert flow_m3_s[[0, 777, 5000, 9600]].tolist() == [0.063223, 0.104746, 0.014467, 0.082978]
-    assert flow_m3_s.sum() == pytest.approx(474.394119, abs=1e-9)
+    assert flow_m3_s[[0, 777, 5000, 9600]].tolist() == [0.063571, 0.11319, 0.014404, 0.085782]
+    assert flow_m3_s.sum() == pytest.approx(473.792081, abs=1e-9)
 
 
 def test_snow_holds_the_winters_water_back_until_spring():

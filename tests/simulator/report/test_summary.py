@@ -57,6 +57,27 @@ def test_it_tells_of_every_valve_and_every_reason_in_words(result):
         assert row_of(text, WORDS[name]) == [pytest.approx(hours, abs=0.051)]
 
 
+def test_it_tells_of_the_stream_in_a_line(result):
+    stream = as_json(result)["stream"]
+    assert f"Stream: mean {stream['mean_l_s']:.1f} L/s." in printed(result)  # two days: no more to tell
+
+
+def test_of_a_longer_record_it_tells_low_and_high_flows_and_dry_days(result):
+    inputs = dataclasses.replace(
+        result.inputs,
+        days=60,
+        inflow_m3_s=[0.002 + 0.00001 * step / 96 for step in range(96 * 60, -1, -1)],
+        month=[0] * 96 * 60,
+    )
+    site = dataclasses.replace(
+        result.site, stream=dataclasses.replace(result.site.stream, residual_flow_l_s=2.2)
+    )
+    text = " ".join(printed(dataclasses.replace(result, inputs=inputs, site=site), width=1000).split())
+    assert "Stream: mean 2.3 L/s; above 2.0 L/s on 95 days of 100, 2.3 on half of them, 2.6 on 5; " in text
+    assert "(Lyne-Hollick, 0.925, 3 passes); without rain 1.00 of it is left a day later; less than " in text
+    assert "less than the residual flow on 20 days." in text
+
+
 def test_it_tells_the_lowest_level_and_the_floor(result):
     text, level = " ".join(printed(result).split()), as_json(result)["level"]
     assert f"lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm" in text
@@ -84,9 +105,11 @@ def test_square_brackets_in_the_sites_name_are_shown_as_they_are(result):
     assert "Stenbeck [old] mill" in printed(dataclasses.replace(result, site=site))
 
 
-def test_there_is_no_hazard_line_where_the_regulator_bears_the_free_run_voltage(result):
+def test_a_regulator_that_bears_the_free_run_voltage_leaves_the_hazard_of_touching_the_bus(result):
     assert result.controlled.works.free_run_bus_v < result.site.wheel.most_bus_v
-    assert "Hazard" not in printed(result)
+    text = " ".join(printed(result).split())
+    assert text.count("Hazard: ") == 1
+    assert "Hazard: The bus is dangerous to touch: " in text
 
 
 def test_a_free_run_voltage_above_the_regulators_is_a_hazard_in_figures():
@@ -95,5 +118,5 @@ def test_a_free_run_voltage_above_the_regulators_is_a_hazard_in_figures():
     text = " ".join(printed(result).split())
     volts = f"{result.controlled.works.free_run_bus_v:,.0f}"
     assert (
-        f"Hazard: a wheel that runs free makes {volts} V on the bus; the charge regulator takes 100 V" in text
+        f"Hazard: A wheel that runs free makes {volts} V on the bus; the charge regulator takes 100 V" in text
     )

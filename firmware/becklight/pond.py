@@ -1,0 +1,131 @@
+"""The storage pond: its release valve opens while the battery is low and the pond stands high enough.
+
+The valve runs to one opening or to shut, by its own slow train of steps; its water comes to the intake, where
+the level rule takes it like the stream's. The pond is never drawn below lowest_mm, and once it has been there
+it is left alone until it has refilled to again_mm.
+
+    pond = PondRule(settings)
+    pond.tend(now_ms, battery_mv, pond_mm, level_known)
+    pond.stroke.position, pond.reason
+"""
+
+from . import reasons
+from .orders import HIGHEST, LOWEST
+from .readings import KNOWN, UNKNOWN
+from .rules import NO_LIMIT, Hold
+from .settings import PondSettings, Settings, StrokeSettings
+from .ticks import ticks_add, ticks_diff
+
+
+class Stroke:
+    """One valve by itself: where it is, where it goes, and when it may take its next step."""
+
+    def __init__(self, valve: StrokeSettings) -> None:
+        self.valve = valve
+        self.position = 0  # permille of travel
+        self.goal = 0
+        self.due_ms = 0  # no step before this instant
+        self.resting = False  # due_ms counts
+
+    def step(self, now_ms: int) -> bool:
+        """Take one step if one is due; True when the last one of a stroke has been taken."""
+        if self.resting and ticks_diff(now_ms, self.due_ms) >= 0:
+            self.resting = False
+        if self.resting or self.position == self.goal:
+            return False
+        valve = self.valve
+        here = self.position
+        if self.goal > here:
+            there = min(self.goal, here + valve.step_permille)
+            length_ms = valve.open_step_ms
+        else:
+            there = max(self.goal, here - valve.step_permille)
+            length_ms = valve.close_step_ms
+        if min(here, there) < valve.slow_zone_permille:
+            length_ms *= valve.slow_times
+        self.position = there
+        self.due_ms = ticks_add(now_ms, length_ms)
+        self.resting = True
+        return there == self.goal
+
+    def left_ms(self, now_ms: int) -> int:
+        """How long until it wants to be asked again; NO_LIMIT if it rests for good."""
+        return ticks_diff(self.due_ms, now_ms) if self.resting else NO_LIMIT
+
+
+class PondRule:
+    """Whether the pond helps, why, and its valve."""
+
+    def __init__(self, settings: Settings, pond: PondSettings) -> None:
+        self.settings = settings
+        self.pond = pond
+        self.stroke = Stroke(pond.valve)
+        self.reason = reasons.POND_RESTS
+        self.battery_low = False
+        self.falling = Hold(settings.rules.low_hold_ms)
+        self.recovering = Hold(settings.rules.low_hold_ms)
+        self.drawn_down = False  # has been at its lowest and not refilled since
+        # Bands of the battery's voltage and the pond's level within which nothing changes.
+        self.low_mv = LOWEST
+        self.high_mv = HIGHEST
+        self.low_mm = LOWEST
+        self.high_mm = HIGHEST
+
+    def tend(self, now_ms: int, battery_mv: int, pond_mm: int, level_known: bool) -> bool:
+        """Decide, and let the valve take a step; True when a stroke has ended."""
+        self._judge_battery(now_ms, battery_mv)
+        self._judge_pond(pond_mm)
+        if not self.battery_low or not level_known:
+            self.reason = reasons.POND_RESTS
+        elif self.drawn_down or pond_mm == UNKNOWN:
+            self.reason = reasons.POND_LOW
+        else:
+            self.reason = reasons.BATTERY_LOW
+        self.stroke.goal = self.pond.opening_permille if self.reason == reasons.BATTERY_LOW else 0
+        return self.stroke.step(now_ms)
+
+    def _judge_battery(self, now_ms: int, battery_mv: int) -> None:
+        """Low for long enough, fair again for long enough; an unknown voltage changes nothing."""
+        rules = self.settings.rules
+        known = battery_mv != UNKNOWN
+        slack_mv = rules.battery_slack_mv
+        self.low_mv = KNOWN
+        self.high_mv = HIGHEST
+        if not self.battery_low:
+            threshold_mv = rules.battery_low_mv + (slack_mv if self.falling.timing else 0)
+            self.battery_low = self.falling.lasted(known and battery_mv <= threshold_mv, now_ms)
+        else:
+            threshold_mv = rules.battery_fair_mv - (slack_mv if self.recovering.timing else 0)
+            self.battery_low = not self.recovering.lasted(known and battery_mv >= threshold_mv, now_ms)
+        if not known:
+            self.low_mv = LOWEST
+            self.high_mv = UNKNOWN  # until it is known again
+        elif self.battery_low:
+            if self.recovering.timing:
+                self.low_mv = rules.battery_fair_mv - slack_mv
+            else:
+                self.high_mv = rules.battery_fair_mv - 1
+        elif self.falling.timing:
+            self.high_mv = rules.battery_low_mv + slack_mv
+        else:
+            self.low_mv = rules.battery_low_mv + 1
+
+    def _judge_pond(self, pond_mm: int) -> None:
+        self.low_mm = KNOWN
+        self.high_mm = HIGHEST
+        if pond_mm == UNKNOWN:
+            self.low_mm = LOWEST
+            self.high_mm = UNKNOWN
+            return
+        if self.drawn_down:
+            self.drawn_down = pond_mm < self.pond.again_mm
+        else:
+            self.drawn_down = pond_mm <= self.pond.lowest_mm
+        if self.drawn_down:
+            self.high_mm = self.pond.again_mm - 1
+        else:
+            self.low_mm = self.pond.lowest_mm + 1
+
+    def running(self) -> Hold:
+        """The hold that may be timing now."""
+        return self.recovering if self.battery_low else self.falling

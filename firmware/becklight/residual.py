@@ -1,0 +1,78 @@
+"""The stream's due: what must always be let past the intake, by month, and the level that lets it past.
+
+What is due is a figure, or a share of the stream, whichever is more; each may differ by month. A slot in the
+weir lets it past, so it is kept by keeping a level: the more is due, the higher. Without a calendar the
+strictest month counts.
+
+    residual = Residual(settings)
+    residual.see(readings.values[MONTH])
+    residual.target_mm(drawn_ml_s)          # the level to hold while the jets take so much
+"""
+
+from .readings import UNKNOWN
+from .settings import Settings
+from .tables import interpolate
+
+ROUNDS = 20  # halvings of a flow below 2**20 mL/s, down to a millilitre
+
+
+class Residual:
+    """Which month it is, and what is due in it."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.month = UNKNOWN
+        self.level_mm = 0  # lowest level that lets the month's figure past
+        self.share_permille = 0
+        self._take(UNKNOWN)
+
+    def see(self, month: int) -> bool:
+        """Take in the month, 1 to 12; anything else is no calendar. True if what is due has changed."""
+        if not 1 <= month <= 12:
+            month = UNKNOWN
+        if month == self.month:
+            return False
+        level_mm = self.level_mm
+        share_permille = self.share_permille
+        self._take(month)
+        return level_mm != self.level_mm or share_permille != self.share_permille
+
+    def _take(self, month: int) -> None:
+        settings = self.settings
+        self.month = month
+        if month == UNKNOWN:
+            self.level_mm = max(settings.residual_level_mm)
+            self.share_permille = max(settings.residual_share_permille)
+        else:
+            self.level_mm = settings.residual_level_mm[month - 1]
+            self.share_permille = settings.residual_share_permille[month - 1]
+
+    def target_mm(self, drawn_ml_s: int) -> int:
+        """The level to hold while the jets take so much; at least the owner's or desktop's own target."""
+        settings = self.settings
+        level_mm = self.level_mm
+        if self.share_permille:
+            # share of (drawn + let past) = let past
+            due_ml_s = drawn_ml_s * self.share_permille // (1000 - self.share_permille)
+            level_mm = max(level_mm, interpolate(settings.due_ml_s, settings.due_level_mm, due_ml_s) + 1)
+        return max(settings.rules.level_target_mm, level_mm + settings.residual_margin_mm)
+
+    def available_ml_s(self, flow_ml_s: int, drawn_ml_s: int) -> int:
+        """The most that the jets may take of a flow so that its due is left at the level then held."""
+        settings = self.settings
+        if self.share_permille == 0:
+            return max(0, flow_ml_s - release_ml_s(settings, self.target_mm(drawn_ml_s)))
+        least_ml_s = 0
+        most_ml_s = max(0, flow_ml_s)
+        for _ in range(ROUNDS):
+            middle_ml_s = (least_ml_s + most_ml_s + 1) // 2
+            if middle_ml_s + release_ml_s(settings, self.target_mm(middle_ml_s)) <= flow_ml_s:
+                least_ml_s = middle_ml_s
+            else:
+                most_ml_s = max(0, middle_ml_s - 1)
+        return least_ml_s
+
+
+def release_ml_s(settings: Settings, level_mm: int) -> int:
+    """What the intake lets past at this level: residual flow and spill [mL/s]."""
+    return interpolate(settings.release_level_mm, settings.release_ml_s, level_mm)

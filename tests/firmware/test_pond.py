@@ -1,0 +1,134 @@
+"""The storage pond's rule and its valve."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from becklight import reasons
+from becklight.pond import PondRule, Stroke
+from becklight.readings import UNKNOWN
+from becklight.rules import NO_LIMIT
+from becklight.settings import Section, SettingsError, StrokeSettings
+from becklight.ticks import PERIOD_MS, ticks_add
+
+VALVE = {
+    "name": "pond",
+    "step_permille": 100,
+    "open_step_ms": 2_000,
+    "close_step_ms": 3_000,
+    "slow_zone_permille": 200,
+    "slow_times": 2,
+}
+POND = {"valve": VALVE, "opening_permille": 600, "lowest_mm": 400, "again_mm": 700}
+LOW_MV, FAIR_MV = 24_000, 25_000  # of the plant built in conftest.py, held for half an hour
+MINUTE_MS = 60_000
+WRAP_MS = PERIOD_MS - 65_000
+
+
+@pytest.fixture
+def rule(settings_of):
+    read = settings_of(pond=POND)
+    return PondRule(read, read.pond)
+
+
+def _after(rule, minutes, battery_mv, pond_mm, *, start=0, level_known=True):
+    """The rule asked once a minute; the minute after."""
+    for minute in range(start, start + minutes):
+        rule.tend(ticks_add(WRAP_MS, minute * MINUTE_MS), battery_mv, pond_mm, level_known)
+    return start + minutes
+
+
+def test_a_battery_low_for_half_an_hour_opens_the_pond_and_no_sooner(rule):
+    minute = _after(rule, 30, LOW_MV - 100, 900)
+    assert (rule.reason, rule.stroke.position) == (reasons.POND_RESTS, 0)
+    _after(rule, 12, LOW_MV - 100, 900, start=minute)
+    assert (rule.reason, rule.stroke.position) == (reasons.BATTERY_LOW, 600)
+
+
+def test_it_closes_once_the_battery_has_been_fair_for_as_long(rule):
+    minute = _after(rule, 45, LOW_MV, 900)
+    minute = _after(rule, 30, FAIR_MV, 900, start=minute)
+    assert rule.reason == reasons.BATTERY_LOW
+    _after(rule, 12, FAIR_MV, 900, start=minute)
+    assert (rule.reason, rule.stroke.position) == (reasons.POND_RESTS, 0)
+
+
+def test_a_pond_at_its_lowest_is_left_alone_until_it_has_refilled(rule):
+    minute = _after(rule, 45, LOW_MV, 900)
+    minute = _after(rule, 15, LOW_MV, 400, start=minute)
+    assert (rule.reason, rule.stroke.position) == (reasons.POND_LOW, 0)
+    minute = _after(rule, 15, LOW_MV, 699, start=minute)
+    assert rule.stroke.position == 0
+    _after(rule, 15, LOW_MV, 700, start=minute)
+    assert rule.stroke.position == 600
+
+
+@pytest.mark.parametrize(("pond_mm", "level_known"), [(UNKNOWN, True), (900, False)])
+def test_an_unknown_level_closes_it(rule, pond_mm, level_known):
+    minute = _after(rule, 45, LOW_MV, 900)
+    _after(rule, 15, LOW_MV, pond_mm, start=minute, level_known=level_known)
+    assert rule.stroke.position == 0
+
+
+def test_an_unknown_battery_changes_nothing(rule):
+    minute = _after(rule, 45, LOW_MV, 900)
+    _after(rule, 60, UNKNOWN, 900, start=minute)
+    assert rule.reason == reasons.BATTERY_LOW
+
+
+def test_a_stroke_takes_its_steps_at_its_own_pace():
+    stroke = Stroke(StrokeSettings(Section(VALVE, "pond")))
+    stroke.goal = 400
+    taken = []
+    for second in range(20):
+        before = stroke.position
+        ended = stroke.step(ticks_add(WRAP_MS, 1_000 * second))
+        if stroke.position != before:
+            taken.append((second, stroke.position, ended))
+    # twice as slow up to 200 permille
+    assert taken == [(0, 100, False), (4, 200, False), (8, 300, False), (10, 400, True)]
+
+
+@settings(max_examples=50)
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(1, 40),
+            st.one_of(st.just(UNKNOWN), st.integers(22_000, 27_000)),
+            st.one_of(st.just(UNKNOWN), st.integers(0, 1_500)),
+        ),
+        max_size=20,
+    )
+)
+def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows):
+    read = settings_of(pond=POND)
+    seldom, often = PondRule(read, read.pond), PondRule(read, read.pond)
+    now_ms = 0
+    asked_ms = None
+    for minutes, battery_mv, pond_mm in rows:
+        for _ in range(2 * minutes):
+            instant_ms = ticks_add(WRAP_MS, now_ms)
+            often.tend(instant_ms, battery_mv, pond_mm, True)
+            within = seldom.low_mv <= battery_mv <= seldom.high_mv and (
+                seldom.low_mm <= pond_mm <= seldom.high_mm
+            )
+            if asked_ms is None or now_ms >= asked_ms or not within:
+                seldom.tend(instant_ms, battery_mv, pond_mm, True)
+                left_ms = min(
+                    seldom.stroke.left_ms(instant_ms), seldom.running().left_ms(instant_ms), 900_000
+                )
+                asked_ms = now_ms + max(1, left_ms)
+            assert (often.reason, often.stroke.position) == (seldom.reason, seldom.stroke.position)
+            now_ms += 30_000
+
+
+def test_a_resting_valve_asks_for_nothing(rule):
+    assert rule.stroke.left_ms(0) == NO_LIMIT
+
+
+@pytest.mark.parametrize(
+    ("change", "key"), [({"again_mm": 400}, "again_mm"), ({"opening_permille": 0}, "opening_permille")]
+)
+def test_settings_that_make_no_sense_are_refused(settings_of, change, key):
+    with pytest.raises(SettingsError, match=key):
+        settings_of(pond={**POND, **change})

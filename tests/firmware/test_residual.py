@@ -1,0 +1,62 @@
+"""What the stream must be left: by month, by share, and without a calendar."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from becklight.readings import UNKNOWN
+from becklight.residual import Residual, release_ml_s
+
+# The plant built in conftest.py lets past 300 mL/s at 100 mm, 600 at 120, 1100 at 150; its target is 100 mm.
+FIGURES = {"level_mm": [95] * 6 + [120] * 6, "margin_mm": 5}
+SHARE = {"share_permille": [200] * 12, "margin_mm": 5}
+
+
+def test_each_month_has_its_level(settings_of):
+    residual = Residual(settings_of(residual=FIGURES))
+    assert residual.see(1)
+    assert residual.target_mm(0) == 100  # the month's 95 + 5 is no more than the owner's own target
+    assert residual.see(7)
+    assert residual.target_mm(0) == 125
+    assert not residual.see(8)  # as much is due as in July
+
+
+@pytest.mark.parametrize("month", [UNKNOWN, 0, 13, -1])
+def test_without_a_calendar_the_strictest_month_counts(settings_of, month):
+    residual = Residual(settings_of(residual=FIGURES))
+    assert residual.target_mm(0) == 125
+    assert not residual.see(month)
+    assert residual.target_mm(0) == 125
+
+
+def test_the_more_the_jets_take_of_a_shared_stream_the_higher_the_level(settings_of):
+    residual = Residual(settings_of(residual=SHARE))
+    # of 3 L/s a fifth is 600 mL/s, let past at 120 mm; the jets take the other 2400
+    assert residual.target_mm(2_400) == 120 + 1 + 5
+    assert residual.target_mm(0) == 100
+
+
+@given(
+    flow_ml_s=st.integers(-1_000, 60_000),
+    share_permille=st.integers(0, 900),
+    level_mm=st.integers(0, 140),
+)
+def test_what_the_jets_leave_is_let_past_at_the_level_then_held(
+    settings_of, flow_ml_s, share_permille, level_mm
+):
+    read = settings_of(residual={"level_mm": [level_mm] * 12, "share_permille": [share_permille] * 12})
+    residual = Residual(read)
+    taken_ml_s = residual.available_ml_s(flow_ml_s, 0)
+    assert taken_ml_s >= 0
+    if taken_ml_s > 0:
+        left_ml_s = flow_ml_s - taken_ml_s
+        held_mm = residual.target_mm(taken_ml_s if share_permille else 0)
+        assert release_ml_s(read, held_mm) <= left_ml_s
+        # and at the level at which the share alone would be due, at least the share is left
+        assert left_ml_s * 1000 >= share_permille * flow_ml_s - 1000
+
+
+@given(flow_ml_s=st.integers(0, 50_000), more_ml_s=st.integers(0, 5_000))
+def test_more_water_never_means_less_for_the_jets(settings_of, flow_ml_s, more_ml_s):
+    residual = Residual(settings_of(residual=SHARE))
+    assert residual.available_ml_s(flow_ml_s, 0) <= residual.available_ml_s(flow_ml_s + more_ml_s, 0)
