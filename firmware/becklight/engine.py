@@ -20,6 +20,7 @@ from .pond import PondRule
 from .ramps import Ramps
 from .readings import (
     BATTERY_MV,
+    BUS_MV,
     KNOWN,
     LEVEL_MM,
     MONTH,
@@ -32,6 +33,7 @@ from .readings import (
 from .residual import Residual
 from .rules import NO_LIMIT, BatteryRule, PressureRule, available_ml_s, binding
 from .settings import Settings
+from .surplus import SurplusRule
 from .ticks import ticks_add, ticks_diff
 
 SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
@@ -72,6 +74,7 @@ class RuleEngine:
         self.ramps = Ramps(settings)
         self.battery = BatteryRule(settings)
         self.pressure = PressureRule(settings)
+        self.surplus = SurplusRule(settings)
         self.residual = Residual(settings)
         self.pond = None if settings.pond is None else PondRule(settings, settings.pond)
         self.started = False
@@ -129,7 +132,10 @@ class RuleEngine:
         """Let the battery and pressure rules set their ceilings; True if the flow must come down now."""
         was_full = self.battery.full
         was_limit_ml_s = self.pressure.limit_ml_s
-        self.ceilings[_BATTERY] = self.battery.ceiling_ml_s(now_ms, values[BATTERY_MV], values[TEMP_DECIC])
+        turned_away = self.surplus.turned_away(values[BUS_MV], self._expected_bus_mv())
+        self.ceilings[_BATTERY] = self.battery.ceiling_ml_s(
+            now_ms, values[BATTERY_MV], values[TEMP_DECIC], turned_away
+        )
         self.ceilings[_PRESSURE] = self.pressure.ceiling_ml_s(
             now_ms, values[PRESSURE_MBAR], self.drawn_ml_s()
         )
@@ -144,6 +150,12 @@ class RuleEngine:
         if self.phase == MOVING:
             return self.ramps.flow_ml_s(self.ramps.position)
         return self.menu.flow_at(self.set, self.trim_permille)
+
+    def _expected_bus_mv(self) -> int:
+        """Bus voltage if all power is taken; 0 while that cannot be told, or does not matter."""
+        if self.battery.full or self.phase == MOVING or self.closed():
+            return 0
+        return self.menu.bus_at(self.set, self.trim_permille)
 
     def target_mm(self) -> int:
         """The level to hold with the jets as they are."""
@@ -371,6 +383,8 @@ class RuleEngine:
         orders.high[LEVEL_MM] = high
         orders.low[BATTERY_MV] = self.battery.low
         orders.high[BATTERY_MV] = self.battery.high
+        orders.low[BUS_MV] = self.surplus.low
+        orders.high[BUS_MV] = self.surplus.high
         orders.low[PRESSURE_MBAR] = self.pressure.low
         orders.high[PRESSURE_MBAR] = self.pressure.high
         if self.settings.residual_varies:

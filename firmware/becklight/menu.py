@@ -37,6 +37,10 @@ class Menu:
         """Power to be expected there [W]."""
         return interpolate(self.settings.trim_permille, self.settings.set_power_w[place], trim_permille)
 
+    def bus_at(self, place: int, trim_permille: int) -> int:
+        """Bus voltage to be expected there while all power is taken [mV]."""
+        return interpolate(self.settings.trim_permille, self.settings.set_bus_mv[place], trim_permille)
+
     def pressure_at(self, place: int, trim_permille: int) -> int:
         """Pressure at the manifold to be expected there [mbar]."""
         return interpolate(self.settings.trim_permille, self.settings.set_pressure_mbar[place], trim_permille)

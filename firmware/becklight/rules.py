@@ -64,6 +64,8 @@ def compensated_mv(settings: Settings, set_point_mv: int, temp_decic: int) -> in
 class BatteryRule:
     """Full for long enough: ease off to the smallest set. Recovered for long enough: resume.
 
+    Full is a battery at its charging voltage, or one from which power is turned away (surplus.py).
+
     While a time runs, the voltage must fall back by battery_slack_mv to stop it, so that noise does not.
     An unknown voltage neither eases nor resumes.
     """
@@ -76,7 +78,7 @@ class BatteryRule:
         self.low = LOWEST
         self.high = HIGHEST
 
-    def ceiling_ml_s(self, now_ms: int, battery_mv: int, temp_decic: int) -> int:
+    def ceiling_ml_s(self, now_ms: int, battery_mv: int, temp_decic: int, turned_away: bool) -> int:
         """Flow allowed by the battery."""
         rules = self.settings.rules
         full_mv = compensated_mv(self.settings, rules.battery_full_mv, temp_decic)
@@ -85,11 +87,15 @@ class BatteryRule:
         known = battery_mv != UNKNOWN
         if not self.full:
             threshold_mv = full_mv - (slack_mv if self.filling.timing else 0)
-            self.full = self.filling.lasted(known and battery_mv >= threshold_mv, now_ms)
+            charged = known and battery_mv >= threshold_mv
+            self.full = self.filling.lasted(charged or turned_away, now_ms)
         else:
             threshold_mv = resume_mv + (slack_mv if self.recovering.timing else 0)
             self.full = not self.recovering.lasted(known and battery_mv <= threshold_mv, now_ms)
-        if known:
+        if turned_away and not self.full:
+            self.low = LOWEST  # its voltage does not matter
+            self.high = HIGHEST
+        elif known:
             self._watch(full_mv, resume_mv, slack_mv)
         else:
             self.low = LOWEST

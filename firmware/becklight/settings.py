@@ -46,6 +46,7 @@ RULES = (
     ("battery_resume_mv", 1_000, 1_000_000),
     ("battery_slack_mv", 0, 10_000),
     ("battery_comp_mv_per_k", -1_000, 0),
+    ("bus_surplus_permille", 10, 1_000),
     ("battery_low_mv", 1_000, 1_000_000),
     ("battery_fair_mv", 1_000, 1_000_000),
     ("low_hold_ms", 0, 86_400_000),
@@ -224,6 +225,7 @@ class Settings:
         self.set_flow_ml_s: list[list[int]] = []
         self.set_pressure_mbar: list[list[int]] = []
         self.set_power_w: list[list[int]] = []
+        self.set_bus_mv: list[list[int]] = []
         points = len(self.trim_permille)
         for row in menu.tables("sets", "menu, set"):
             mask = row.whole("mask", 0, (1 << len(self.fixed)) - 1)
@@ -233,6 +235,7 @@ class Settings:
             self.set_flow_ml_s.append(row.wholes("flow_ml_s", 0, MOST_FLOW_ML_S, points, points, 0))
             self.set_pressure_mbar.append(row.wholes("pressure_mbar", 0, 200_000, points, points, -200_000))
             self.set_power_w.append(row.wholes("power_w", 0, 1_000_000, points, points, -1_000_000))
+            self.set_bus_mv.append(row.wholes("bus_mv", 0, 2_000_000, points, points, -2_000_000))
         if 0 not in self.set_masks:
             raise menu.fail("sets", self.set_masks, "one of them with mask 0, every fixed jet closed")
 

@@ -12,13 +12,17 @@ from becksim.compile_rules import openings_of, residual_levels_mm, residual_marg
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.jets import effective_area_m2
+from becksim.intake_works import build_storage_pond
 from becksim.rampsearch import choose_ramps, failing_moves, least_samples
 from becksim.site import Site
+from becksim.site_intake import StoragePondTable
 from becksim.site_works import JetTable
 from becksim.works import Works, build_basin, build_jets
 
 AREA_DMM2 = 1e8  # square decimillimetres in a square metre
 MANIFOLD_STEPS = 48  # points of the flow against area, chosen by us: within 1 mL/s on the examples
+POND_MARGIN_DEVIATIONS = 4.0  # of its transmitter's noise, kept above what the wildlife needs
+POND_REFILL_SHARE = 0.25  # of its range, refilled before a pond drawn down helps again; chosen by us
 CURVE_PERMILLE = [100 * point for point in range(CURVE_POINTS)]
 
 
@@ -69,7 +73,7 @@ def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
             "share_permille": [math.ceil(1000.0 * share) for share in site.stream.residual_share_month],
             "margin_mm": residual_margin_mm(site, rules["level_band_mm"]),
         },
-        "pond": None,
+        "pond": _pond(site, works, rules["sample_ms"]),
         "rules": rules,
     }
     try:
@@ -132,7 +136,39 @@ def _manifold(works: Works, target_m: float) -> dict[str, list[int]]:
     }
 
 
-def _step_ms(jet: JetTable, stroke_s: float, sample_ms: int) -> int:
+def _pond(site: Site, works: Works, sample_ms: int) -> dict[str, Any] | None:
+    """The storage pond's release valve, and how far the pond may be drawn down."""
+    table = site.storage_pond
+    pond = build_storage_pond(site, works.most_flow_m3_s)
+    if table is None or pond is None:
+        return None
+    lowest_mm, crest_mm = math.ceil(table.lowest_level_mm), math.floor(table.crest_level_mm)
+    opening = 1000
+    if table.release_l_s is not None:
+        middle_m = (lowest_mm + crest_mm) / 2000.0
+        flows_l_s = [1000.0 * pond.flow_m3_s(middle_m, permille) for permille in range(1, 1001)]
+        if flows_l_s[-1] < table.release_l_s:
+            raise UserError(
+                f"{site.path.name}: [storage_pond] release_l_s is {table.release_l_s:g}; allowed: at most "
+                f"{flows_l_s[-1]:.1f}, what the open valve lets out of the half drawn pond."
+            )
+        opening = 1 + next(place for place, flow_l_s in enumerate(flows_l_s) if flow_l_s >= table.release_l_s)
+    return {
+        "valve": {
+            "name": "storage pond",
+            "step_permille": table.step_permille,
+            "open_step_ms": _step_ms(table, table.open_s, sample_ms),
+            "close_step_ms": _step_ms(table, table.close_s, sample_ms),
+            "slow_zone_permille": table.slow_zone_permille,
+            "slow_times": table.slow_times,
+        },
+        "opening_permille": opening,
+        "lowest_mm": lowest_mm + math.ceil(POND_MARGIN_DEVIATIONS * site.instruments.pond.noise_mm),
+        "again_mm": lowest_mm + math.ceil(POND_REFILL_SHARE * (crest_mm - lowest_mm)),
+    }
+
+
+def _step_ms(jet: JetTable | StoragePondTable, stroke_s: float, sample_ms: int) -> int:
     """Time of one step in the fast zone, in whole samples.
 
     A whole stroke then takes at least `stroke_s`, and the motor has time to make each step.
@@ -150,12 +186,14 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
     travel = [100 * point for point in range(10 * trims + 1)]
     sets = []
     for mask in range(1 << fixed):
-        row: dict[str, Any] = {"mask": mask, "flow_ml_s": [], "pressure_mbar": [], "power_w": []}
+        row: dict[str, Any] = {"mask": mask}
+        row.update({"flow_ml_s": [], "pressure_mbar": [], "power_w": [], "bus_mv": []})
         for trim_permille in travel:
             works.operate(openings_of(site, mask, trim_permille), target_m)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
             row["power_w"].append(round(works.power_w))
+            row["bus_mv"].append(round(1000.0 * works.bus_v) if works.power_w > 0.0 else 0)
         sets.append(row)
     return {"trim_permille": travel, "sets": sets}
 

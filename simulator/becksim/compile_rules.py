@@ -24,6 +24,7 @@ FLOOR_WAIT_MS = 20_000
 QUIET_MS = 900_000
 HOLD_MS = 600_000
 RESUME_SOC = 0.85  # eased off until the resting voltage of this charge
+BUS_SURPLUS_PERMILLE = 200  # over the best speed: about a twenty-fifth of the power is turned away
 LOW_SOC = 0.35  # a battery that rests at this charge is low, at FAIR_SOC it does without the pond
 FAIR_SOC = 0.60
 LOW_HOLD_MS = 1_800_000  # a kettle must not look like an empty battery
@@ -188,6 +189,7 @@ def _battery_rules(site: Site) -> dict[str, int]:
         "battery_resume_mv": round(1000.0 * resume_v),
         "battery_slack_mv": slack_mv,
         "battery_comp_mv_per_k": round(1000.0 * (warmer_v - full_v)),
+        "bus_surplus_permille": BUS_SURPLUS_PERMILLE,
         "battery_low_mv": round(1000.0 * low_v),
         "battery_fair_mv": round(1000.0 * fair_v),
         "low_hold_ms": LOW_HOLD_MS,

@@ -29,10 +29,10 @@ class History:
     def note(self, hour: int, plant: Plant, reason: int) -> None:
         """Take in one hour."""
         self.hour.append(hour)
-        self.inflow_m3_s.append(plant.inflow_m3_s)
-        self.draw_m3_s.append(plant.draw_m3_s)
-        self.release_m3_s.append(plant.release_m3_s)
-        self.level_m.append(plant.level_m)
+        self.inflow_m3_s.append(plant.water.inflow_m3_s)
+        self.draw_m3_s.append(plant.water.draw_m3_s)
+        self.release_m3_s.append(plant.water.release_m3_s)
+        self.level_m.append(plant.water.level_m)
         self.charge.append(plant.energy_j / plant.bank.capacity_j)
         self.power_w.append(plant.works.power_w)
         self.accepted_w.append(plant.flows.hydro_accepted_w)

@@ -8,6 +8,7 @@ import numpy.typing as npt
 from becksim.electrics.household import Appliance, household_load_series, timed_heater_series
 from becksim.electrics.sun import SolarArray, solar_power_series
 from becksim.errors import UserError
+from becksim.intake_works import made_up_air_c
 from becksim.site import Site
 from becksim.streams import SYNTHETIC, air_temp_c, flow_series, refuse_gaps, second_source_m3_s
 
@@ -41,7 +42,7 @@ class Inputs:
     second_m3_s : list of float, n + 1
         Second source, piped into the intake, apart from the stream. [m3/s]
     air_temp_c : list of float, n, or None
-        Daily mean of the air at the intake; None if the site's catchment has no temperatures. [degC]
+        Air at the intake; None if the site has neither a catchment with temperatures nor [frost]. [degC]
     surplus_w : list of float, n
         The most that a heater for surplus may take during each step. [W]
     """
@@ -122,7 +123,7 @@ def build_inputs(
         source=series.source,
         notes=tuple(notes),
         second_m3_s=second_source_m3_s(site, month.tolist()),
-        air_temp_c=air_temp_c(site, dates, seed),
+        air_temp_c=_air_temp_c(site, dates, seed),
         surplus_w=_surplus_w(site, month),
     )
 
@@ -181,6 +182,17 @@ def _house_load_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray
         return np.round(load_w + heater_w, 1)
     except ValueError as error:  # what no single key can show, and what only the drawing of appliances can
         raise UserError(f"{site.path.name}: [house] {error}.") from error
+
+
+def _air_temp_c(site: Site, dates: npt.NDArray[np.datetime64], seed: int) -> list[float] | None:
+    """Of the weather that makes the stream; without one, or where the owner knows better, by [frost]."""
+    found = air_temp_c(site, dates, seed)
+    if site.frost is None or (found is not None and site.frost.air_month_c is None):
+        return found
+    start_s = int(dates[0].astype("datetime64[s]").astype(np.int64))
+    days = dates.size * STEP_S // DAY_S
+    made_up_c = made_up_air_c(site, days=days, start_s=start_s, step_s=STEP_S, seed=seed)
+    return None if made_up_c is None else made_up_c.tolist()
 
 
 def _surplus_w(site: Site, month: npt.NDArray[np.int64]) -> list[float]:

@@ -25,8 +25,10 @@ class OrderBook:
         Each instant at which valves were ordered to move, and where to. [s], [permille]
     """
 
-    def __init__(self, names: list[str], trace: IO[str] | None = None) -> None:
+    def __init__(self, names: list[str], trace: IO[str] | None = None, *, pond: bool = False) -> None:
         self.names = names
+        self.has_pond = pond
+        self.pond_open_ms = 0  # how long its release valve stood open, however little
         self.strokes = [0] * len(names)
         self.open_ms = [0] * len(names)
         self.reason_ms = [0] * len(reasons.NAMES)
@@ -34,19 +36,25 @@ class OrderBook:
         self._hash = hashlib.sha256()
         self._openings: list[int] | None = None
         self._reason = -1
+        self._pond = (0, -1)  # opening and reason
         self._since_ms = 0
         self._moved_ms = [-STILL_MS] * len(names)
         self._direction = [0] * len(names)
         self._trace = csv.writer(trace, lineterminator="\n") if trace is not None else None
         if self._trace is not None:
             header = ["time_ms", *(f"{name}_permille" for name in names)]
+            if pond:
+                header += ["pond_permille", "pond_reason"]
             self._trace.writerow([*header, "reason", "level_mm", "pressure_mbar", "battery_mv"])
 
     def take(self, now_ms: int, orders: Orders, values: list[int]) -> bool:
         """Note the orders of one step; True if the openings changed. `values` are the readings it saw."""
-        if orders.opening_permille == self._openings and orders.reason == self._reason:
+        pond = (orders.pond_permille, orders.pond_reason)
+        same_pond = pond == self._pond or not self.has_pond
+        if orders.opening_permille == self._openings and orders.reason == self._reason and same_pond:
             return False
         moved = orders.opening_permille != self._openings
+        pond_moved = self.has_pond and pond[0] != self._pond[0]
         if self._openings is not None:
             self._close(now_ms)
             if moved:
@@ -55,11 +63,16 @@ class OrderBook:
         if moved:
             self.changes.append((now_ms / 1000.0, tuple(self._openings)))
         self._reason = orders.reason
+        self._pond = pond
         openings = ",".join(map(str, self._openings))
-        self._hash.update(f"{now_ms},{openings},{self._reason}\n".encode())
+        of_pond = f",{pond[0]},{pond[1]}" if self.has_pond else ""
+        self._hash.update(f"{now_ms},{openings},{self._reason}{of_pond}\n".encode())
         if self._trace is not None:
-            self._trace.writerow([now_ms, *self._openings, reasons.NAMES[self._reason], *values[:3]])
-        return moved
+            row: list[int | str] = [now_ms, *self._openings]
+            if self.has_pond:
+                row += [pond[0], reasons.NAMES[pond[1]]]
+            self._trace.writerow([*row, reasons.NAMES[self._reason], *values[:3]])
+        return moved or pond_moved
 
     def _close(self, now_ms: int) -> None:
         """Count the time since the last change."""
@@ -69,6 +82,8 @@ class OrderBook:
             if opening > 0:
                 self.open_ms[valve] += length_ms
         self.reason_ms[self._reason] += length_ms
+        if self._pond[0] > 0:
+            self.pond_open_ms += length_ms
         self._since_ms = now_ms
 
     def _count_strokes(self, now_ms: int, openings: list[int]) -> None:

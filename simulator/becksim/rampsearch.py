@@ -17,6 +17,7 @@ from becksim.errors import UserError
 from becksim.moves import Outcome, play
 from becksim.pipemodel import PipeModel
 from becksim.site import Site
+from becksim.site_intake import StoragePondTable
 from becksim.site_works import JetTable
 from becksim.trains import Train, engine_train
 from becksim.works import Works
@@ -398,7 +399,7 @@ def _ramps_in(train: Train) -> set[tuple[int, int]]:
     return used
 
 
-def least_samples(jet: JetTable, sample_ms: int) -> int:
+def least_samples(jet: JetTable | StoragePondTable, sample_ms: int) -> int:
     """Samples that the motor needs for a step: a faster ramp would run away from it."""
     run_ms = jet.step_permille * jet.motor_stroke_s
     return max(1, math.ceil(run_ms / sample_ms - 1e-9))

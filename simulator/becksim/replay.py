@@ -115,7 +115,7 @@ def replay(
     compiled = compile_site(site)
     inputs = build_inputs(site, flows=flows, seed=seed, days=days, fill_gaps=fill_gaps)
     settings = Settings(compiled)
-    book = OrderBook([valve.name for valve in settings.valves], trace)
+    book = OrderBook([valve.name for valve in settings.valves], trace, pond=settings.pond is not None)
     works = Works(site, build_jets(site))
     floor_m = floor_mm(site, works) / 1000.0
     controlled = Plant(site, works, build_basin(site), inputs, floor_m)
@@ -180,8 +180,13 @@ def as_json(result: Replay) -> dict[str, Any]:
         ],
         "water": {
             "inflow_m3": round(whole.inflow_m3, 3),
+            "second_source_m3": round(whole.second_m3, 3),
             "turbined_m3": round(whole.turbined_m3, 3),
             "spilled_m3": round(whole.spilled_m3, 3),
+            "lost_m3": round(whole.lost_m3, 3),
+            "storage_pond_released_m3": round(whole.pond_released_m3, 3),
+            "storage_pond_open_h": round(book.pond_open_ms / HOUR_MS, 3),
+            "frozen_h": round(whole.frozen_s / 3600.0, 3),
             "residual_short_s": round(whole.residual_short_s, 3),
             "pond_low_s": round(whole.pond_low_s, 3),
             "balance_error_m3": result.controlled.water_error_m3(),
@@ -189,8 +194,8 @@ def as_json(result: Replay) -> dict[str, Any]:
         "stream": replayed_stream(result.site, result.inputs.inflow_m3_s, result.inputs.month, STEP_S),
         "balance_error_kwh": result.controlled.energy_error_j() / 3.6e6,
         "level": {
-            "min_mm": round(1000.0 * result.controlled.least_level_m, 1),
-            "floor_mm": round(1000.0 * result.controlled.floor_m),
+            "min_mm": round(1000.0 * result.controlled.water.least_level_m, 1),
+            "floor_mm": round(1000.0 * result.controlled.water.floor_m),
             "below_floor_s": round(whole.below_floor_s, 3),
         },
         "bus": {
@@ -232,5 +237,7 @@ def _energy(totals: Totals) -> dict[str, float]:
         "curtailed_kwh": round(totals.curtailed_j / 3.6e6, 3),
         "load_kwh": round(totals.load_j / 3.6e6, 3),
         "unserved_kwh": round(totals.unserved_j / 3.6e6, 3),
+        "unserved_h": round(totals.unserved_s / 3600.0, 3),
         "solar_kwh": round(totals.solar_j / 3.6e6, 3),
+        "heater_kwh": round(totals.heater_j / 3.6e6, 3),
     }

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from becksim.schema import number, table
+from becksim.schema import flag, number, table
 
 
 @dataclass(frozen=True)
@@ -12,6 +12,15 @@ class Level:
     noise_mm: float = number(0, 200, default=1)
     resolution_mm: float = number(0, 100, default=1)
     lag_s: float = number(0, 120, default=2)
+
+
+@dataclass(frozen=True)
+class PondLevel:
+    """[instruments.pond] The transmitter in the storage pond."""
+
+    noise_mm: float = number(0, 200, default=2)
+    resolution_mm: float = number(0, 100, default=1)
+    lag_s: float = number(0, 120, default=5)
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,16 @@ class Volts:
 
 
 @dataclass(frozen=True)
+class BusVolts:
+    """[instruments.bus] The divider at the rectifier, if there is one."""
+
+    fitted: bool = flag(default=True)
+    noise_mv: float = number(0, 5_000, default=200)
+    resolution_mv: float = number(0, 1_000, default=100)
+    lag_s: float = number(0, 60, default=1)
+
+
+@dataclass(frozen=True)
 class Thermometer:
     """[instruments.temperature] The sensor at the battery."""
 
@@ -48,4 +67,6 @@ class Instruments:
     level: Level = table(Level, default=Level())
     pressure: Pressure = table(Pressure, default=Pressure())
     battery: Volts = table(Volts, default=Volts())
+    bus: BusVolts = table(BusVolts, default=BusVolts())
     temperature: Thermometer = table(Thermometer, default=Thermometer())
+    pond: PondLevel = table(PondLevel, default=PondLevel())

@@ -75,6 +75,8 @@ class StoragePondTable:
     refill: str = choice("first", "last", default="first")  # before the jets, or of what they leave
     # Left to the jets; none: the most they draw.
     fill_above_l_s: float | None = number(0, 5_000, default=None)
+    # Wanted through the open valve when half drawn down; none: the valve opens fully.
+    release_l_s: float | None = number(0.01, 2_000, default=None)
     start_percent: float = number(0, 100, default=100)  # of the volume between outlet and crest
     seepage_l_s: float = number(0, 50, default=0)  # when full; less with less depth over the bottom
     # Into the air in each month, less the rain on the pond (negative where rain is more).

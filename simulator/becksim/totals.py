@@ -18,14 +18,18 @@ class Totals:
     unserved_j: float = 0.0
     losses_j: float = 0.0  # regulator, inverter, battery
     stored_j: float = 0.0  # by what went in and out of the battery
-    inflow_m3: float = 0.0
+    inflow_m3: float = 0.0  # of the stream
+    second_m3: float = 0.0  # of the second source
     turbined_m3: float = 0.0
-    spilled_m3: float = 0.0
+    spilled_m3: float = 0.0  # past slot and crest
+    lost_m3: float = 0.0  # from intake and storage pond into ground and air
+    pond_released_m3: float = 0.0  # from the storage pond towards the intake
     seconds: float = 0.0
     unserved_s: float = 0.0
     below_floor_s: float = 0.0
     residual_short_s: float = 0.0
     pond_low_s: float = 0.0
+    frozen_s: float = 0.0
 
     def add(self, other: "Totals") -> None:
         """Add another's sums to these."""

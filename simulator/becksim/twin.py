@@ -44,6 +44,7 @@ class Driver(Protocol):
         """Look, decide, and say whether valves move; `openings` holds where to."""
 
     openings: list[int]
+    pond_permille: int  # of the storage pond's release valve
 
     def begin(self, plant: Plant) -> None:
         """A new stretch has been laid out."""
@@ -68,7 +69,7 @@ def powerhouse(env: simpy.Environment, plant: Plant, driver: Driver) -> Generato
         driver.advance(plant, now_ms)
         plant.advance(now_ms)
         if moved:
-            plant.order(driver.openings)
+            plant.order(driver.openings, driver.pond_permille)
 
 
 def calendar(
@@ -80,26 +81,36 @@ def calendar(
         each_day(day, days)
 
 
-def build_instruments(site: Site, seed: int) -> list[Instrument]:
-    """The site's instruments, in the order level, pressure, battery, temperature."""
+def build_instruments(site: Site, seed: int) -> dict[int, Instrument]:
+    """The site's instruments by their place in the readings."""
     table = site.instruments
-    rows = (
-        (places.LEVEL_MM, table.level.noise_mm, table.level.resolution_mm, table.level.lag_s),
-        (
-            places.PRESSURE_MBAR,
-            table.pressure.noise_mbar,
-            table.pressure.resolution_mbar,
-            table.pressure.lag_s,
-        ),
-        (places.BATTERY_MV, table.battery.noise_mv, table.battery.resolution_mv, table.battery.lag_s),
-        (
-            places.TEMP_DECIC,
-            10.0 * table.temperature.noise_c,
-            10.0 * table.temperature.resolution_c,
-            table.temperature.lag_s,
-        ),
-    )
-    return [Instrument(place, noise, resolution, lag_s, seed) for place, noise, resolution, lag_s in rows]
+    level, pressure, battery, bus = table.level, table.pressure, table.battery, table.bus
+    warmth, pond = table.temperature, table.pond
+    rows = {
+        places.LEVEL_MM: (level.noise_mm, level.resolution_mm, level.lag_s),
+        places.PRESSURE_MBAR: (pressure.noise_mbar, pressure.resolution_mbar, pressure.lag_s),
+        places.BATTERY_MV: (battery.noise_mv, battery.resolution_mv, battery.lag_s),
+        places.TEMP_DECIC: (10.0 * warmth.noise_c, 10.0 * warmth.resolution_c, warmth.lag_s),
+    }
+    if bus.fitted:
+        rows[places.BUS_MV] = (bus.noise_mv, bus.resolution_mv, bus.lag_s)
+    if site.storage_pond is not None:
+        rows[places.POND_MM] = (pond.noise_mm, pond.resolution_mm, pond.lag_s)
+    return {place: Instrument(place, *row, seed) for place, row in rows.items()}
+
+
+def true_values(plant: Plant, temp_c: float) -> dict[int, float]:
+    """What each instrument would show at the end of the plant's stretch, were it perfect."""
+    pond = plant.water.pond
+    return {
+        places.LEVEL_MM: 1000.0 * plant.water.end_mouth_level_m,
+        places.PRESSURE_MBAR: plant.works.pressure_pa() / 100.0,
+        places.BATTERY_MV: 1000.0 * plant.flows.terminal_v,
+        places.TEMP_DECIC: 10.0 * temp_c,
+        places.BUS_MV: 1000.0 * plant.bus_v(),
+        # A stretch is short beside what it does to a pond.
+        places.POND_MM: 0.0 if pond is None else 1000.0 * pond.level_m,
+    }
 
 
 class Controller:
@@ -111,7 +122,7 @@ class Controller:
         What the device runs on.
     engine : Engine
         The rule engine, here or behind a pipe.
-    instruments : list of Instrument
+    instruments : dict of Instrument
         What it sees the plant through.
     book : OrderBook
         Where its orders are noted.
@@ -125,7 +136,7 @@ class Controller:
         self,
         settings: Settings,
         engine: Engine,
-        instruments: list[Instrument],
+        instruments: dict[int, Instrument],
         book: OrderBook,
         inputs: Inputs,
         every_sample: bool = False,
@@ -133,13 +144,16 @@ class Controller:
         self.sample_ms = settings.rules.sample_ms
         self.engine = engine
         self.instruments = instruments
-        self.watched = instruments[:3]  # the engine sets no band for the temperature
+        # The engine sets no band for the temperature.
+        self.watched = [one for place, one in instruments.items() if place != places.TEMP_DECIC]
         self.book = book
         self.temp_c = inputs.battery_temp_c
+        self.month = [month + 1 for month in inputs.month]
         self.every_sample = every_sample
         self.readings = Readings()
         self.orders = Orders(len(settings.valves))
         self.openings = self.orders.opening_permille
+        self.pond_permille = 0
         self.due_ms = 0
         self.looked_ms = -1  # up to here it is known that no reading left its band
         self.steps = 0
@@ -147,16 +161,14 @@ class Controller:
     def begin(self, plant: Plant) -> None:
         """Lay the stretch before each instrument."""
         length_s = (plant.end_ms - plant.begin_ms) / 1000.0
-        level, pressure, battery, temperature = self.instruments
-        level.begin(1000.0 * plant.end_level_m, length_s)
-        pressure.begin(plant.works.pressure_pa() / 100.0, length_s)
-        battery.begin(1000.0 * plant.flows.terminal_v, length_s)
-        temperature.begin(10.0 * self.temp_c[plant.begin_ms // STEP_MS], length_s)
+        true = true_values(plant, self.temp_c[plant.begin_ms // STEP_MS])
+        for place, instrument in self.instruments.items():
+            instrument.begin(true[place], length_s)
 
     def advance(self, plant: Plant, now_ms: int) -> None:
         """Leave each instrument where it stands now."""
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
-        for instrument in self.instruments:
+        for instrument in self.instruments.values():
             instrument.advance(share)
 
     def wake_ms(self, plant: Plant, now_ms: int) -> int:
@@ -165,6 +177,8 @@ class Controller:
         first_ms = (max(now_ms, self.looked_ms) // self.sample_ms + 1) * self.sample_ms
         if self.looked_ms < 0:
             return now_ms
+        if self.readings.values[places.MONTH] != self.month[plant.begin_ms // STEP_MS]:
+            return first_ms  # the calendar has turned
         found_ms = NEVER_MS
         if first_ms <= last_ms:
             for instrument in self.watched:
@@ -191,8 +205,9 @@ class Controller:
         device_ms = ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS)
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
         sample = now_ms // self.sample_ms
-        for instrument in self.instruments:
+        for instrument in self.instruments.values():
             self.readings.put(instrument.place, instrument.show(share, sample), device_ms)
+        self.readings.put(places.MONTH, self.month[plant.begin_ms // STEP_MS], device_ms)
         self.engine.step(device_ms, self.readings, self.orders)
         self.steps += 1
         wait_ms = ticks_diff(self.orders.next_ms, device_ms)
@@ -200,6 +215,7 @@ class Controller:
             wait_ms = self.sample_ms
         self.due_ms = -(-(now_ms + wait_ms) // self.sample_ms) * self.sample_ms
         self.looked_ms = now_ms
+        self.pond_permille = self.orders.pond_permille
         return self.book.take(now_ms, self.orders, self.readings.values)
 
 
@@ -210,6 +226,7 @@ class Hand:
         self.visit_ms = table.visit_days * DAY_MS
         self.keep = 1.0 - table.caution_percent / 100.0
         self.openings = [0]
+        self.pond_permille = 0  # nobody walks up to the pond
         self.due_ms = 0
 
     def begin(self, plant: Plant) -> None:
@@ -225,7 +242,8 @@ class Hand:
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Open the nozzle as far as the stream allows, less the residual flow and some caution."""
         self.due_ms += self.visit_ms
-        wanted_m3_s = self.keep * max(0.0, plant.inflow_m3_s - plant.residual_m3_s)
+        water = plant.water
+        wanted_m3_s = self.keep * max(0.0, water.inflow_m3_s - water.due_of_m3_s(water.inflow_m3_s))
         low, high = 0, 1000
         while low < high:
             middle = (low + high + 1) // 2

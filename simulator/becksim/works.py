@@ -43,6 +43,8 @@ def build_basin(site: Site) -> Basin:
         (intake.slot_width_mm or 0.0) / 1000.0,
         intake.crest_level_mm / 1000.0,
         intake.crest_width_mm / 1000.0,
+        0.0 if site.pond is None else site.pond.seepage_l_s / 1000.0,
+        () if site.pond is None else site.pond.evaporation_mm,
     )
 
 

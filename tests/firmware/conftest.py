@@ -41,6 +41,7 @@ RULES = {
     "battery_resume_mv": 25_500,
     "battery_slack_mv": 100,
     "battery_comp_mv_per_k": -48,
+    "bus_surplus_permille": 200,
     "battery_low_mv": 24_000,
     "battery_fair_mv": 25_000,
     "low_hold_ms": 1_800_000,
@@ -99,6 +100,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
                 "flow_ml_s": flows,
                 "pressure_mbar": [5_000 - flow // 20 for flow in flows],
                 "power_w": [flow // 4 for flow in flows],
+                "bus_mv": [60_000 if flow else 0 for flow in flows],
             }
         )
     return {

@@ -22,8 +22,8 @@ MINUTE_MS = 60_000
 WRAP_MS = PERIOD_MS - 65_000  # a start from which every long test crosses the wrap
 
 
-def _battery(rule, minute, battery_mv, temp_decic=250):
-    return rule.ceiling_ml_s(ticks_add(WRAP_MS, minute * MINUTE_MS), battery_mv, temp_decic)
+def _battery(rule, minute, battery_mv, temp_decic=250, turned_away=False):
+    return rule.ceiling_ml_s(ticks_add(WRAP_MS, minute * MINUTE_MS), battery_mv, temp_decic, turned_away)
 
 
 # -- which binds ------------------------------------------------------------------------------------

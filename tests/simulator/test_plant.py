@@ -107,8 +107,8 @@ def test_water_energy_and_time_balance_whatever_is_ordered(name, data):
         # A stretch that ends on an edge of the charge is a whole number of seconds: at most 1 s beyond.
         second_j = abs(plant.flows.stored_w)
         assert -second_j <= plant.energy_j <= capacity_j + second_j
-        assert plant.draw_m3_s >= 0.0
-        assert plant.release_m3_s >= 0.0
+        assert plant.water.draw_m3_s >= 0.0
+        assert plant.water.release_m3_s >= 0.0
         assert plant.flows.load_served_w == (plant.load_w if plant.flows.house_on else 0.0)
 
     play(plant, moves, 3 * HOUR_MS, look)
@@ -142,14 +142,14 @@ def test_within_a_stretch_the_stored_water_runs_straight():
     play(plant, [(0, [1000, 1000, 1000, 1000])], HOUR_MS)
     plant.begin(HOUR_MS)
     length_ms = plant.end_ms - HOUR_MS
-    from_m3 = plant.basin.volume_m3(plant.level_m)
-    to_m3 = plant.basin.volume_m3(plant.end_level_m)
+    from_m3 = plant.water.basin.volume_m3(plant.water.level_m)
+    to_m3 = plant.water.basin.volume_m3(plant.water.end_level_m)
     assert length_ms > 1_000
     assert from_m3 != to_m3
     share = (length_ms // 4) / length_ms
     plant.advance(HOUR_MS + length_ms // 4)
     goal_m3 = from_m3 + share * (to_m3 - from_m3)
-    assert plant.basin.volume_m3(plant.level_m) == pytest.approx(goal_m3, rel=1e-12)
+    assert plant.water.basin.volume_m3(plant.water.level_m) == pytest.approx(goal_m3, rel=1e-12)
 
 
 def test_a_stretch_neither_crosses_a_step_nor_lasts_less_than_a_second():
@@ -184,16 +184,16 @@ def test_ordering_what_already_stands_is_no_move():
 def test_a_closed_intake_stands_where_the_weir_passes_the_stream(flow_l_s, later_l_s):
     plant = plant_of(BOX, [flow_l_s, *[later_l_s] * 96])
     for flow in (flow_l_s, later_l_s):
-        head_m = rectangular_weir_head_m(flow / 1000.0, plant.basin.slot_width_m)
-        assert plant.level_m == pytest.approx(plant.basin.slot_sill_m + head_m, abs=1e-4)
+        head_m = rectangular_weir_head_m(flow / 1000.0, plant.water.basin.slot_width_m)
+        assert plant.water.level_m == pytest.approx(plant.water.basin.slot_sill_m + head_m, abs=1e-4)
         play(plant, [], 24 * HOUR_MS)
 
 
 def test_the_level_of_an_open_plant_is_where_the_weir_passes_what_the_jets_leave():
     plant = play(plant_of(BOX, 3.0), [(0, [1000, 0, 0])], 24 * HOUR_MS)
     left_m3_s = 0.003 - plant.works.flow_m3_s
-    head_m = rectangular_weir_head_m(left_m3_s, plant.basin.slot_width_m)
-    assert plant.level_m == pytest.approx(plant.basin.slot_sill_m + head_m, abs=2e-4)
+    head_m = rectangular_weir_head_m(left_m3_s, plant.water.basin.slot_width_m)
+    assert plant.water.level_m == pytest.approx(plant.water.basin.slot_sill_m + head_m, abs=2e-4)
 
 
 @pytest.mark.parametrize(("openings", "seconds"), [(SHUT, 0.0), ([40, 0, 0], 3_600.0)])
@@ -207,8 +207,8 @@ def test_of_a_stretch_that_crosses_the_floor_only_the_part_below_counts():
     plant = plant_of(POND, 2.0)
     plant.order([1000, 1000, 1000, 1000])
     plant.begin(0)
-    plant.floor_m = plant.level_m + 0.25 * (plant.end_level_m - plant.level_m)
-    assert plant.end_level_m < plant.level_m
+    plant.water.floor_m = plant.water.level_m + 0.25 * (plant.water.end_level_m - plant.water.level_m)
+    assert plant.water.end_level_m < plant.water.level_m
     plant.advance(plant.end_ms)
     assert plant.months[0].below_floor_s == pytest.approx(0.75 * plant.end_ms / 1000.0)
 
@@ -216,8 +216,8 @@ def test_of_a_stretch_that_crosses_the_floor_only_the_part_below_counts():
 def test_a_level_on_the_floor_is_not_below_it():
     plant = plant_of(BOX, 1.0)
     plant.begin(0)
-    plant.floor_m = min(plant.level_m, plant.end_level_m)
-    plant.draw_m3_s = 1e-9  # so that it would count
+    plant.water.floor_m = min(plant.water.level_m, plant.water.end_level_m)
+    plant.water.draw_m3_s = 1e-9  # so that it would count
     plant.advance(plant.end_ms)
     assert plant.months[0].below_floor_s == 0.0
 
@@ -229,14 +229,14 @@ def test_a_shortfall_counts_while_the_jets_draw_and_until_the_stream_has_its_due
     play(plant, [(0, OPEN), (HOUR_MS, SHUT)], HOUR_MS)
     short_s.append(sum_of(plant.months).residual_short_s)
     assert 3_000.0 < short_s[0] < 3_600.0
-    assert plant.release_m3_s == 0.0
+    assert plant.water.release_m3_s == 0.0
     owed_s = 0.0
     now_ms = HOUR_MS
-    while plant.release_m3_s < 0.0006:
+    while plant.water.release_m3_s < 0.0006:
         plant.begin(now_ms)
         now_ms = plant.end_ms
         plant.advance(now_ms)
-        if plant.release_m3_s < 0.0006:
+        if plant.water.release_m3_s < 0.0006:
             owed_s += (now_ms - plant.begin_ms) / 1000.0
     assert owed_s > 10.0
     assert sum_of(plant.months).residual_short_s == pytest.approx(short_s[0] + owed_s)
@@ -260,7 +260,7 @@ def test_a_pond_below_its_lowest_level_counts_while_drawn_down():
     plant = plant_of(POND, 2.0)
     play(plant, [(0, [1000, 1000, 1000, 1000])], 6 * HOUR_MS)
     low_s = sum_of(plant.months).pond_low_s
-    assert plant.level_m < plant.pond_low_m == 0.12
+    assert plant.water.level_m < plant.water.lowest_m == 0.12
     assert 3_600.0 < low_s < 21_600.0
     assert play(plant_of(POND, 2.0), [], HOUR_MS).months[0].pond_low_s == 0.0
     assert play(plant_of(BOX, 2.0), [(0, OPEN)], HOUR_MS).months[0].pond_low_s == 0.0
@@ -274,7 +274,9 @@ def test_a_falling_column_gives_less_flow_pressure_and_power():
     seen = []
 
     def look():
-        seen.append((plant.level_m, plant.works.flow_m3_s, plant.works.pressure_pa(), plant.works.power_w))
+        seen.append(
+            (plant.water.level_m, plant.works.flow_m3_s, plant.works.pressure_pa(), plant.works.power_w)
+        )
 
     play(plant, [(0, OPEN)], HOUR_MS, look)
     covered = [row for row in seen if row[0] >= AIR_DEPTH_M]
@@ -300,14 +302,14 @@ def test_power_falls_faster_than_flow(share, power_share):
 def test_it_recovers_once_the_mouth_is_covered_again():
     plant = plant_of(BOX, [0.0] * 8 + [6.0] * 89)
     play(plant, [(0, OPEN)], HOUR_MS)
-    assert plant.level_m < AIR_DEPTH_M
+    assert plant.water.level_m < AIR_DEPTH_M
     assert plant.works.power_w < 1e-6
     now_ms = HOUR_MS
     while now_ms < 6 * HOUR_MS:
         plant.begin(now_ms)
         now_ms = plant.end_ms
         plant.advance(now_ms)
-    assert plant.level_m > AIR_DEPTH_M
+    assert plant.water.level_m > AIR_DEPTH_M
     assert plant.works.power_w > 400.0
 
 

@@ -30,7 +30,7 @@ def test_in_a_year_the_intake_never_falls_below_its_floor_and_the_stream_gets_it
     assert result.whole.below_floor_s == 0.0
     assert result.whole.residual_short_s == 0.0
     assert result.whole.pond_low_s == 0.0
-    assert result.controlled.least_level_m > result.controlled.floor_m
+    assert result.controlled.water.least_level_m > result.controlled.water.floor_m
     # The yardstick shows that this is no matter of course: the counting works.
     by_hand = sum_of(result.by_hand.months)
     assert by_hand.below_floor_s > 0.0

@@ -107,9 +107,9 @@ def test_in_the_southern_half_the_climate_is_turned(site):
 
 def test_every_number_of_a_catchment_has_a_key(site):
     numbers = {
-        "wet_least_mm": 0.1, "gamma_shape": 0.9, "soil_mm": 80.0, "wet_soil_sheds": 0.3, "shed_power": 4, "quick_share": 0.3,
-        "quick_days": 2.0, "slow_days": 20.0, "base_flow_l_s": 0.6, "temperature_noise_c": 2.0,
-        "above_station_m": 300.0, "snow_below_c": 0.5, "melt_mm_c_day": 5.0, "drought_chance": 0.3,
+        "wet_least_mm": 0.1, "gamma_shape": 0.9, "soil_mm": 80.0, "wet_soil_sheds": 0.3, "shed_power": 4,
+        "quick_share": 0.3, "quick_days": 2.0, "slow_days": 20.0, "base_flow_l_s": 0.6, "melt_mm_c_day": 5.0,
+        "temperature_noise_c": 2.0, "above_station_m": 300.0, "snow_below_c": 0.5, "drought_chance": 0.3,
         "drought_share": 0.5,
     }  # fmt: skip
     lists = {name: [5.0] * 12 for name in ("wet_day_mm", "evaporation_mm", "temperature_c")}

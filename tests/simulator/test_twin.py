@@ -32,7 +32,7 @@ def assert_skipping_changes_nothing(site, **options):
     assert dense.orders_sha256 == skipping.orders_sha256
     for name in SUMS:
         assert getattr(dense.whole, name) == pytest.approx(getattr(skipping.whole, name), rel=1e-9, abs=1e-9)
-    assert dense.controlled.level_m == pytest.approx(skipping.controlled.level_m, rel=1e-9)
+    assert dense.controlled.water.level_m == pytest.approx(skipping.controlled.water.level_m, rel=1e-9)
     assert dense.book.reason_ms == skipping.book.reason_ms
     assert dense.book.strokes == skipping.book.strokes
     assert skipping.controller_steps < dense.controller_steps / 5
@@ -167,7 +167,7 @@ def test_it_asks_at_whole_samples_only_and_never_twice_at_one_instant():
 def test_the_readings_are_those_of_the_plant():
     spy, plant, _ = spied_on(BOX, 600_000, every_sample=True)
     values = spy.asked[-1][1]
-    assert values[places.LEVEL_MM] == pytest.approx(1000.0 * plant.end_level_m, abs=6)
+    assert values[places.LEVEL_MM] == pytest.approx(1000.0 * plant.water.end_level_m, abs=6)
     assert values[places.PRESSURE_MBAR] == pytest.approx(plant.works.pressure_pa() / 100.0, abs=60)
     assert values[places.BATTERY_MV] == pytest.approx(1000.0 * plant.flows.terminal_v, abs=120)
     assert values[places.TEMP_DECIC] == pytest.approx(10.0 * plant.inputs.battery_temp_c[0], abs=6)
@@ -194,7 +194,7 @@ def _visits(name, days):
 
     def act(plant, now_ms, look=hand.act):
         moved = look(plant, now_ms)
-        visits.append((now_ms, plant.inflow_m3_s, hand.openings[0]))
+        visits.append((now_ms, plant.water.inflow_m3_s, hand.openings[0]))
         return moved
 
     hand.act = act

@@ -124,6 +124,10 @@ class StoragePond(Surface):
         self.lost_m3_s = 0.0
         self.overflow_m3_s = 0.0
 
+    def flow_m3_s(self, level_m: float, opening_permille: int) -> float:
+        """What the release valve lets out at a level of the pond [m3/s]."""
+        return self._ways_m2_5_s[opening_permille] * math.sqrt(level_m) if level_m > 0.0 else 0.0
+
     def begin(
         self,
         length_s: float,

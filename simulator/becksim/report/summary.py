@@ -62,6 +62,7 @@ def _gain(found: dict[str, Any]) -> Table:
     rows = (
         ("accepted kWh", energy["accepted_kwh"], by_hand["accepted_kwh"], "{:,.0f}"),
         ("unserved kWh", energy["unserved_kwh"], by_hand["unserved_kwh"], "{:,.0f}"),
+        ("hours in which the house went short", energy["unserved_h"], by_hand["unserved_h"], "{:,.1f}"),
         ("hours below the intake's floor", *_hours(found["level"], by_hand, "below_floor_s"), "{:,.2f}"),
         ("hours short of residual flow", *_hours(found["water"], by_hand, "residual_short_s"), "{:,.2f}"),
     )

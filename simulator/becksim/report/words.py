@@ -13,6 +13,9 @@ WORDS = {
     "dwell": "waiting out the dwell",
     "pressure_low": "pressure too low, closing",
     "level_unknown": "intake level unknown, closing",
+    "pond_rests": "the battery does without the pond",
+    "battery_low": "battery low, the pond helps",
+    "pond_low": "battery low, but the pond is too",
 }
 
 

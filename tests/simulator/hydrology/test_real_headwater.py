@@ -28,7 +28,7 @@ FITTED = {
 }
 YEARS_BEFORE_DAYS = 366  # 2012: rain, but no flow
 DAYS, START_S = 1461, 1_356_998_400  # from 1 January 2013
-SEEDS = range(20)
+SEEDS = range(60)  # of 20 the medians wander by 8 %, and one in ten misses a figure by 17 %
 
 FIGURES = {
     "Q95": (lambda flow: float(flow_exceeded(flow, 95)), 0.15),
@@ -81,7 +81,7 @@ def test_in_its_own_rain_the_stream_is_the_recorded_one(in_its_own_rain_l_s, hea
 
 
 @EACH
-def test_in_made_up_rain_the_median_of_20_streams_is_the_recorded_one(in_made_up_rain_l_s, headwater, name):
+def test_in_made_up_rain_the_median_of_60_streams_is_the_recorded_one(in_made_up_rain_l_s, headwater, name):
     figure, within = FIGURES[name]
     median = np.median([figure(flow) for flow in in_made_up_rain_l_s])
     assert median == pytest.approx(figure(headwater.flow_l_s), rel=within)
