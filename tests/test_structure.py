@@ -12,7 +12,7 @@ BOARD = FIRMWARE / "becklight" / "board"
 PLANT_FOLDERS = ("hydrology", "hydraulics", "electrics")
 
 # Files that decide, asked in the loop: they raise nothing and catch nothing.
-DECIDING = ("engine", "rules", "residual", "pond", "menu", "ramps", "tables", "ticks")
+DECIDING = ("engine", "rules", "residual", "pond", "surplus", "menu", "ramps", "tables", "ticks")
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
 LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings")
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}

@@ -23,11 +23,11 @@ from .readings import (
     BUS_MV,
     KNOWN,
     LEVEL_MM,
-    MONTH,
     POND_MM,
     PRESSURE_MBAR,
     TEMP_DECIC,
     UNKNOWN,
+    YEAR_DAY,
     Readings,
 )
 from .residual import Residual
@@ -141,7 +141,7 @@ class RuleEngine:
         )
         if was_full != self.battery.full or was_limit_ml_s != self.pressure.limit_ml_s:
             self.reconsider = True
-        if self.residual.see(values[MONTH]):
+        if self.residual.see(values[YEAR_DAY]):
             self.reconsider = True
         return self.pressure.limit_ml_s < was_limit_ml_s
 
@@ -388,7 +388,7 @@ class RuleEngine:
         orders.low[PRESSURE_MBAR] = self.pressure.low
         orders.high[PRESSURE_MBAR] = self.pressure.high
         if self.settings.residual_varies:
-            orders.low[MONTH] = orders.high[MONTH] = self.residual.month
+            orders.low[YEAR_DAY] = orders.high[YEAR_DAY] = self.residual.year_day
         pond = self.pond
         if pond is not None:
             orders.low[BATTERY_MV] = max(orders.low[BATTERY_MV], pond.low_mv)

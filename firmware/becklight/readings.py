@@ -16,10 +16,10 @@ BATTERY_MV = const(2)
 TEMP_DECIC = const(3)  # battery temperature, tenths of a degree Celsius
 BUS_MV = const(4)  # rectified turbine voltage
 POND_MM = const(5)  # storage pond, above its outlet
-MONTH = const(6)  # 1 to 12, of a clock that has been set
+YEAR_DAY = const(6)  # 1 on 1 January, to 366, of a clock that has been set
 COUNT = const(7)
 
-NAMES = ("level_mm", "pressure_mbar", "battery_mv", "temp_decic", "bus_mv", "pond_mm", "month")
+NAMES = ("level_mm", "pressure_mbar", "battery_mv", "temp_decic", "bus_mv", "pond_mm", "year_day")
 
 UNKNOWN = const(-(1 << 29))  # below every real value, so it also falls out of every watched band
 KNOWN = const(-(1 << 29) + 1)  # the lower end of a band that only an unknown value leaves downwards

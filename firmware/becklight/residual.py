@@ -1,51 +1,66 @@
 """The stream's due: what must always be let past the intake, by month, and the level that lets it past.
 
 What is due is a figure, or a share of the stream, whichever is more; each may differ by month. A slot in the
-weir lets it past, so it is kept by keeping a level: the more is due, the higher. Without a calendar the
-strictest month counts.
+weir lets it past, so it is kept by keeping a level: the more is due, the higher. A pond takes hours to rise,
+so what is due tomorrow counts today. Without a calendar the strictest month counts.
 
     residual = Residual(settings)
-    residual.see(readings.values[MONTH])
+    residual.see(readings.values[YEAR_DAY])
     residual.target_mm(drawn_ml_s)          # the level to hold while the jets take so much
 """
 
+from .compat import const
 from .readings import UNKNOWN
 from .settings import Settings
 from .tables import interpolate
 
-ROUNDS = 20  # halvings of a flow below 2**20 mL/s, down to a millilitre
+ROUNDS = const(20)  # halvings of a flow below 2**20 mL/s, down to a millilitre
+YEAR_DAYS = const(366)
+# Last day of each month of a year without 29 February; in a leap year months begin a day early for us.
+MONTH_ENDS = (31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 366)
+
+
+def month_of(year_day: int) -> int:
+    """The month of a day of the year, 0 for January."""
+    month = 0
+    while year_day > MONTH_ENDS[month]:
+        month += 1
+    return month
 
 
 class Residual:
-    """Which month it is, and what is due in it."""
+    """Which day it is, and what is due on it."""
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.month = UNKNOWN
+        self.year_day = UNKNOWN
         self.level_mm = 0  # lowest level that lets the month's figure past
         self.share_permille = 0
         self._take(UNKNOWN)
 
-    def see(self, month: int) -> bool:
-        """Take in the month, 1 to 12; anything else is no calendar. True if what is due has changed."""
-        if not 1 <= month <= 12:
-            month = UNKNOWN
-        if month == self.month:
+    def see(self, year_day: int) -> bool:
+        """Take in the day, 1 to 366; anything else is no calendar. True if what is due has changed."""
+        if not 1 <= year_day <= YEAR_DAYS:
+            year_day = UNKNOWN
+        if year_day == self.year_day:
             return False
         level_mm = self.level_mm
         share_permille = self.share_permille
-        self._take(month)
+        self._take(year_day)
         return level_mm != self.level_mm or share_permille != self.share_permille
 
-    def _take(self, month: int) -> None:
-        settings = self.settings
-        self.month = month
-        if month == UNKNOWN:
-            self.level_mm = max(settings.residual_level_mm)
-            self.share_permille = max(settings.residual_share_permille)
+    def _take(self, year_day: int) -> None:
+        levels_mm = self.settings.residual_level_mm
+        shares_permille = self.settings.residual_share_permille
+        self.year_day = year_day
+        if year_day == UNKNOWN:
+            self.level_mm = max(levels_mm)
+            self.share_permille = max(shares_permille)
         else:
-            self.level_mm = settings.residual_level_mm[month - 1]
-            self.share_permille = settings.residual_share_permille[month - 1]
+            today = month_of(year_day)
+            tomorrow = month_of(year_day + 1) if year_day < YEAR_DAYS - 1 else 0
+            self.level_mm = max(levels_mm[today], levels_mm[tomorrow])
+            self.share_permille = max(shares_permille[today], shares_permille[tomorrow])
 
     def target_mm(self, drawn_ml_s: int) -> int:
         """The level to hold while the jets take so much; at least the owner's or desktop's own target."""

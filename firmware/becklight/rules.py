@@ -64,7 +64,8 @@ def compensated_mv(settings: Settings, set_point_mv: int, temp_decic: int) -> in
 class BatteryRule:
     """Full for long enough: ease off to the smallest set. Recovered for long enough: resume.
 
-    Full is a battery at its charging voltage, or one from which power is turned away (surplus.py).
+    Full is a battery at its charging voltage, or one from which power is turned away (surplus.py) though it
+    stands above its resting voltage for resuming.
 
     While a time runs, the voltage must fall back by battery_slack_mv to stop it, so that noise does not.
     An unknown voltage neither eases nor resumes.
@@ -84,18 +85,16 @@ class BatteryRule:
         full_mv = compensated_mv(self.settings, rules.battery_full_mv, temp_decic)
         resume_mv = rules.battery_resume_mv  # a resting voltage, which the cold does not raise
         slack_mv = rules.battery_slack_mv
+        if turned_away:
+            full_mv = min(full_mv, resume_mv + 2 * slack_mv)
         known = battery_mv != UNKNOWN
         if not self.full:
             threshold_mv = full_mv - (slack_mv if self.filling.timing else 0)
-            charged = known and battery_mv >= threshold_mv
-            self.full = self.filling.lasted(charged or turned_away, now_ms)
+            self.full = self.filling.lasted(known and battery_mv >= threshold_mv, now_ms)
         else:
             threshold_mv = resume_mv + (slack_mv if self.recovering.timing else 0)
             self.full = not self.recovering.lasted(known and battery_mv <= threshold_mv, now_ms)
-        if turned_away and not self.full:
-            self.low = LOWEST  # its voltage does not matter
-            self.high = HIGHEST
-        elif known:
+        if known:
             self._watch(full_mv, resume_mv, slack_mv)
         else:
             self.low = LOWEST

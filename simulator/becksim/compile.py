@@ -194,6 +194,10 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
             row["power_w"].append(round(works.power_w))
             row["bus_mv"].append(round(1000.0 * works.bus_v) if works.power_w > 0.0 else 0)
+        # Where no power is made, the bus voltage of the least that makes some: a straight line to 0 would
+        # let a barely open jet look too fast.
+        for place in reversed(range(len(travel) - 1)):
+            row["bus_mv"][place] = row["bus_mv"][place] or row["bus_mv"][place + 1]
         sets.append(row)
     return {"trim_permille": travel, "sets": sets}
 

@@ -60,6 +60,13 @@ class Inputs:
     air_temp_c: list[float] | None = None
     surplus_w: list[float] = field(default_factory=list)
 
+    def year_days(self) -> list[int]:
+        """Day of the year of each step, 1 on 1 January."""
+        instants = (self.start_s + STEP_S * np.arange(len(self.month))).astype("datetime64[s]")
+        into = instants.astype("datetime64[D]") - instants.astype("datetime64[Y]")
+        in_year: list[int] = (into.astype(np.int64) + 1).tolist()
+        return in_year
+
 
 def build_inputs(
     site: Site, *, flows: str | None, seed: int, days: int | None, fill_gaps: bool = False

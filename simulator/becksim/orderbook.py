@@ -43,9 +43,8 @@ class OrderBook:
         self._trace = csv.writer(trace, lineterminator="\n") if trace is not None else None
         if self._trace is not None:
             header = ["time_ms", *(f"{name}_permille" for name in names)]
-            if pond:
-                header += ["pond_permille", "pond_reason"]
-            self._trace.writerow([*header, "reason", "level_mm", "pressure_mbar", "battery_mv"])
+            header += ["reason", "pond_permille", "pond_reason"] if pond else ["reason"]
+            self._trace.writerow([*header, "level_mm", "pressure_mbar", "battery_mv"])
 
     def take(self, now_ms: int, orders: Orders, values: list[int]) -> bool:
         """Note the orders of one step; True if the openings changed. `values` are the readings it saw."""
@@ -68,10 +67,10 @@ class OrderBook:
         of_pond = f",{pond[0]},{pond[1]}" if self.has_pond else ""
         self._hash.update(f"{now_ms},{openings},{self._reason}{of_pond}\n".encode())
         if self._trace is not None:
-            row: list[int | str] = [now_ms, *self._openings]
+            row: list[int | str] = [now_ms, *self._openings, reasons.NAMES[self._reason]]
             if self.has_pond:
                 row += [pond[0], reasons.NAMES[pond[1]]]
-            self._trace.writerow([*row, reasons.NAMES[self._reason], *values[:3]])
+            self._trace.writerow([*row, *values[:3]])
         return moved or pond_moved
 
     def _close(self, now_ms: int) -> None:

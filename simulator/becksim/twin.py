@@ -148,7 +148,7 @@ class Controller:
         self.watched = [one for place, one in instruments.items() if place != places.TEMP_DECIC]
         self.book = book
         self.temp_c = inputs.battery_temp_c
-        self.month = [month + 1 for month in inputs.month]
+        self.year_day = inputs.year_days()
         self.every_sample = every_sample
         self.readings = Readings()
         self.orders = Orders(len(settings.valves))
@@ -177,8 +177,9 @@ class Controller:
         first_ms = (max(now_ms, self.looked_ms) // self.sample_ms + 1) * self.sample_ms
         if self.looked_ms < 0:
             return now_ms
-        if self.readings.values[places.MONTH] != self.month[plant.begin_ms // STEP_MS]:
-            return first_ms  # the calendar has turned
+        year_day = self.year_day[plant.begin_ms // STEP_MS]
+        if not self.orders.low[places.YEAR_DAY] <= year_day <= self.orders.high[places.YEAR_DAY]:
+            return first_ms
         found_ms = NEVER_MS
         if first_ms <= last_ms:
             for instrument in self.watched:
@@ -207,7 +208,7 @@ class Controller:
         sample = now_ms // self.sample_ms
         for instrument in self.instruments.values():
             self.readings.put(instrument.place, instrument.show(share, sample), device_ms)
-        self.readings.put(places.MONTH, self.month[plant.begin_ms // STEP_MS], device_ms)
+        self.readings.put(places.YEAR_DAY, self.year_day[plant.begin_ms // STEP_MS], device_ms)
         self.engine.step(device_ms, self.readings, self.orders)
         self.steps += 1
         wait_ms = ticks_diff(self.orders.next_ms, device_ms)

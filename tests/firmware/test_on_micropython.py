@@ -15,8 +15,8 @@ import pytest
 import becklight
 from becklight import reasons
 from becklight.engine import PHASES
-from becklight.hostlink import reply_bytes, serve
-from becklight.readings import UNKNOWN
+from becklight.hostlink import REQUEST_BYTES, reply_bytes, serve
+from becklight.readings import COUNT, UNKNOWN
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -69,7 +69,8 @@ def test_every_file_compiles_for_31_bit_integers(path, tmp_path):
     assert (tmp_path / "out.mpy").stat().st_size > 0
 
 
-# Spells chosen to pass through every phase and reason: (seconds, level, pressure, battery, temperature)
+# Spells chosen to pass through every phase and reason: (seconds, level, pressure, battery, temperature, and
+# perhaps bus, pond, day of the year)
 SPELLS = (
     (300, 104, 4_900, 26_500, 250),  # starting, measuring, no water
     (500, 160, 4_900, 26_500, 250),  # stream
@@ -85,12 +86,31 @@ SPELLS = (
     (600, 160, 4_900, 26_500, 250),
     (600, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN),  # level unknown
     (600, 130, 4_900, 26_500, 250),
+    (900, 104, 4_900, 26_500, 250, 90_000, 900, 180),  # power is turned away
+    (2_400, 104, 4_900, 23_500, 250, 60_000, 900, 182),  # battery low: the pond helps
+    (300, 104, 4_900, 23_500, 250, 60_000, 300, 182),  # until it is low too
 )
+POND = {
+    "valve": {
+        "name": "pond",
+        "step_permille": 100,
+        "open_step_ms": 2_000,
+        "close_step_ms": 3_000,
+        "slow_zone_permille": 200,
+        "slow_times": 2,
+    },
+    "opening_permille": 600,
+    "lowest_mm": 400,
+    "again_mm": 700,
+}
+SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6}
 
 
 def _probe(tmp_path, table, spells):
     (tmp_path / "settings.json").write_text(json.dumps(table))
-    rows = [",".join(str(cell) for cell in (*spell, UNKNOWN, UNKNOWN, UNKNOWN)) for spell in spells]
+    rows = [
+        ",".join(str(cell) for cell in (*spell, *[UNKNOWN] * (1 + COUNT - len(spell)))) for spell in spells
+    ]
     (tmp_path / "spells.csv").write_text("\n".join(rows))
     told = json.loads(_run(PROBES / "no_allocation.py", tmp_path / "settings.json", tmp_path / "spells.csv"))
     print("heap on 64 bits: settings {settings_bytes} B, engine {engine_bytes} B".format(**told))
@@ -103,7 +123,7 @@ NARROW = {"ceiling_ml_s": 4_000, "dwell_ms": 1_200_000}
 @needs_micropython
 @pytest.mark.parametrize(("rules", "missed"), [(NARROW, {"all_open"}), ({}, {"pipe_ceiling", "dwell"})])
 def test_no_step_takes_anything_from_the_heap(plant, tmp_path, rules, missed):
-    told = _probe(tmp_path, plant(3, 1, **rules), SPELLS)
+    told = _probe(tmp_path, plant(3, 1, pond=POND, residual=SHARED, **rules), SPELLS)
     assert told["control"] == 1
     assert told["steps"] == sum(spell[0] for spell in SPELLS)
     assert (told["most_bytes"], told["refused"]) == (0, 0)
@@ -132,6 +152,9 @@ def _requests(steps=3_000):
             spell[1] = draw.choice([UNKNOWN, 0, 2_000, 4_900, 4_900, 4_900])
             spell[2] = draw.choice([UNKNOWN, 24_500, 25_400, 26_500, 28_600, 60_000])
             spell[3] = draw.choice([UNKNOWN, -350, 250, 450])
+            spell[4] = draw.choice([UNKNOWN, 0, 60_000, 60_000, 95_000])
+            spell[5] = draw.choice([UNKNOWN, 300, 500, 900, 900])
+            spell[6] = draw.choice([UNKNOWN, 5, 181, 182, 300])
         values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell]
         frames.append(b"".join(value.to_bytes(4, "little", signed=True) for value in (now_ms, *values)))
         now_ms = ticks_add(now_ms, draw.choice([100, 1_000, 1_000, 7_000, 60_000, 900_000]))
@@ -147,7 +170,7 @@ def _on_cpython(table):
 @needs_micropython
 @pytest.mark.parametrize(("fixed", "trims"), [(1, 1), (3, 1), (6, 2)])
 def test_three_thousand_steps_give_the_same_orders(plant, tmp_path, fixed, trims):
-    table = plant(fixed, trims)
+    table = plant(fixed, trims, pond=POND, residual=SHARED)
     path = tmp_path / "settings.json"
     path.write_text(json.dumps(table))
     here = _on_cpython(table)
@@ -177,7 +200,7 @@ def test_the_link_answers_frame_by_frame(plant, tmp_path):
     ) as link:
         length = reply_bytes(2)
         for step in range(20):
-            link.stdin.write(requests[28 * step : 28 * (step + 1)])
+            link.stdin.write(requests[REQUEST_BYTES * step : REQUEST_BYTES * (step + 1)])
             link.stdin.flush()
             assert link.stdout.read(length) == expected[length * step : length * (step + 1)]
         link.stdin.close()

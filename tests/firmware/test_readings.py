@@ -10,13 +10,13 @@ from becklight.readings import (
     BUS_MV,
     COUNT,
     LEVEL_MM,
-    MONTH,
     NAMES,
     POND_MM,
     PRESSURE_MBAR,
     STALE_MS,
     TEMP_DECIC,
     UNKNOWN,
+    YEAR_DAY,
     Readings,
     Scale,
 )
@@ -76,7 +76,7 @@ def test_a_scale_may_fall():
 
 def test_names_stand_beside_their_places():
     assert len(NAMES) == COUNT
-    places = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, TEMP_DECIC, BUS_MV, POND_MM, MONTH)
+    places = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, TEMP_DECIC, BUS_MV, POND_MM, YEAR_DAY)
     assert [NAMES[place] for place in places] == list(NAMES)
 
 

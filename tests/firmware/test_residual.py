@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from becklight.readings import UNKNOWN
-from becklight.residual import Residual, release_ml_s
+from becklight.residual import Residual, month_of, release_ml_s
 
 # The plant built in conftest.py lets past 300 mL/s at 100 mm, 600 at 120, 1100 at 150; its target is 100 mm.
 FIGURES = {"level_mm": [95] * 6 + [120] * 6, "margin_mm": 5}
@@ -14,18 +14,35 @@ SHARE = {"share_permille": [200] * 12, "margin_mm": 5}
 
 def test_each_month_has_its_level(settings_of):
     residual = Residual(settings_of(residual=FIGURES))
-    assert residual.see(1)
+    assert residual.see(15)
     assert residual.target_mm(0) == 100  # the month's 95 + 5 is no more than the owner's own target
-    assert residual.see(7)
+    assert residual.see(200)
     assert residual.target_mm(0) == 125
-    assert not residual.see(8)  # as much is due as in July
+    assert not residual.see(230)  # as much is due in August as in July
 
 
-@pytest.mark.parametrize("month", [UNKNOWN, 0, 13, -1])
-def test_without_a_calendar_the_strictest_month_counts(settings_of, month):
+def test_what_is_due_tomorrow_counts_today_and_today_counts_to_its_end(settings_of):
+    residual = Residual(settings_of(residual=FIGURES))
+    targets_mm = {}
+    for year_day in (180, 181, 182, 364, 365, 366, 1):
+        residual.see(year_day)
+        targets_mm[year_day] = residual.target_mm(0)
+    # June has 30 days: the 181st is its last; the year's last two days still belong to December
+    assert targets_mm == {180: 100, 181: 125, 182: 125, 364: 125, 365: 125, 366: 125, 1: 100}
+
+
+@pytest.mark.parametrize(
+    ("year_day", "month"), [(1, 0), (31, 0), (32, 1), (59, 1), (60, 2), (334, 10), (335, 11), (366, 11)]
+)
+def test_days_belong_to_months(year_day, month):
+    assert month_of(year_day) == month
+
+
+@pytest.mark.parametrize("year_day", [UNKNOWN, 0, 367, -1])
+def test_without_a_calendar_the_strictest_month_counts(settings_of, year_day):
     residual = Residual(settings_of(residual=FIGURES))
     assert residual.target_mm(0) == 125
-    assert not residual.see(month)
+    assert not residual.see(year_day)
     assert residual.target_mm(0) == 125
 
 

@@ -224,10 +224,35 @@ def _answer_stands(rule, ask, steps, data):
 
 
 @settings(max_examples=60, deadline=None)
-@given(steps=BATTERY_STEPS, temp_decic=st.sampled_from([UNKNOWN, -100, 250, 400]), data=st.data())
-def test_the_battery_rule_stands_within_its_band_until_due(settings_of, steps, temp_decic, data):
+@given(
+    steps=BATTERY_STEPS,
+    temp_decic=st.sampled_from([UNKNOWN, -100, 250, 400]),
+    turned_away=st.booleans(),
+    data=st.data(),
+)
+def test_the_battery_rule_stands_within_its_band_until_due(settings_of, steps, temp_decic, turned_away, data):
     rule = BatteryRule(settings_of(1, 1))
-    _answer_stands(rule, lambda now_ms, value: rule.ceiling_ml_s(now_ms, value, temp_decic), steps, data)
+
+    def ask(now_ms, value):
+        return rule.ceiling_ml_s(now_ms, value, temp_decic, turned_away)
+
+    _answer_stands(rule, ask, steps, data)
+
+
+def test_power_turned_away_for_ten_minutes_is_a_full_battery_though_its_voltage_is_no_more_than_floating(
+    settings_of,
+):
+    rule = BatteryRule(settings_of(1, 1))
+    assert [_battery(rule, minute, 27_000, turned_away=True) for minute in (0, 9, 10)] == [
+        NO_LIMIT,
+        NO_LIMIT,
+        EASED,
+    ]
+
+
+def test_a_low_battery_is_not_full_whatever_the_bus_says(settings_of):
+    rule = BatteryRule(settings_of(1, 1))
+    assert {_battery(rule, minute, 25_000, turned_away=True) for minute in range(60)} == {NO_LIMIT}
 
 
 @settings(max_examples=60, deadline=None)

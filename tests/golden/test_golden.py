@@ -100,11 +100,16 @@ def folders(kind):
 def _events(orders_csv):
     """The order book's rows, each with what kind of event it is, without the readings."""
     header, *rows = csv.reader(io.StringIO(orders_csv))
-    end = header.index("reason") + 1
+    why, end = header.index("reason"), header.index("level_mm")
     events = []
     before = None
     for row in rows:
-        kind = "start" if before is None else "move" if row[1 : end - 1] != before[1 : end - 1] else "reason"
+        if before is None:
+            kind = "start"
+        elif row[1:why] != before[1:why]:
+            kind = "move"
+        else:
+            kind = "reason" if row[why] != before[why] else "pond"
         events.append([kind, *row[:end]])
         before = row
     return ["event", *header[:end]], events
@@ -153,7 +158,9 @@ def run_closed_loop(folder):
         openings = map(str, history.openings_permille[place])
         numbers = (f"{getattr(history, name)[place]:.9g}" for name in PLANT_COLUMNS)
         time_ms = history.hour[place] * 3_600_000
-        rows.append(["interval", str(time_ms), *openings, reasons.NAMES[history.reason[place]], *numbers])
+        reason = reasons.NAMES[history.reason[place]]
+        of_pond = [""] * (len(header) - header.index("reason") - 1)
+        rows.append(["interval", str(time_ms), *openings, reason, *of_pond, *numbers])
     rows.sort(key=lambda row: (int(row[1]), row[0] == "interval"))
     return Trace([*header, *PLANT_COLUMNS], rows)
 
@@ -246,16 +253,40 @@ def check_invariants(trace, settings):
         before, since_ms = openings, now_ms
 
 
+def check_pond(trace, settings):
+    """The release valve of a storage pond: small steps, no sooner than its pace allows."""
+    valve = settings.pond.valve
+    column = trace.header.index("pond_permille")
+    before, due_ms = 0, 0
+    for row in trace.rows:
+        if row[column] in ("", str(before)):
+            continue
+        opening, now_ms = int(row[column]), int(row[1])
+        assert 0 <= opening <= settings.pond.opening_permille, row
+        assert abs(opening - before) <= valve.step_permille, row
+        assert now_ms >= due_ms, row
+        due_ms = now_ms + _step_ms(valve, before, opening)
+        before = opening
+
+
+def reasons_of(trace):
+    """All reasons of the jets, and of the pond where there is one."""
+    columns = [trace.header.index(name) for name in ("reason", "pond_reason") if name in trace.header]
+    return {row[column] for row in trace.rows for column in columns} - {""}
+
+
 def check_liveness(trace, scenario):
     """The scenario shows what it is there for."""
-    column = trace.header.index("reason")
-    missing = set(scenario.expect_reasons) - {row[column] for row in trace.rows}
+    missing = set(scenario.expect_reasons) - reasons_of(trace)
     assert not missing, f"never: {', '.join(sorted(missing))}"
     assert sum(row[0] == "move" for row in trace.rows) >= scenario.least_moves
 
 
 def _check(folder, actual, update, tmp_path):
-    check_invariants(actual, Settings(settings_of(folder)))
+    settings = Settings(settings_of(folder))
+    check_invariants(actual, settings)
+    if settings.pond is not None:
+        check_pond(actual, settings)
     check_liveness(actual, read_scenario(folder))
     check_against_expected(folder, actual, update, tmp_path)
 
@@ -300,9 +331,7 @@ def test_a_scenario_says_why_it_exists_and_is_of_one_kind(folder):
 def test_every_reason_occurs_in_some_scenario():
     seen = set()
     for folder in FOLDERS:
-        trace = read_trace(folder / "expected.csv")
-        column = trace.header.index("reason")
-        seen |= {row[column] for row in trace.rows}
+        seen |= reasons_of(read_trace(folder / "expected.csv"))
     assert seen == set(reasons.NAMES)
 
 

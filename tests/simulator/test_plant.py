@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 
 from becksim.compile_rules import floor_mm
 from becksim.electrics.charging import FLOAT
+from becksim.headworks import MOST_CHANGE_M
 from becksim.hydraulics.basin import AIR_DEPTH_M
 from becksim.hydraulics.weir import rectangular_weir_head_m
 from becksim.inputs import STEP_MS, Inputs
-from becksim.plant import MOST_CHANGE_M, Plant, build_bank
+from becksim.plant import Plant, build_bank
 from becksim.site import load_site
 from becksim.totals import sum_of
 from becksim.works import Works, build_basin, build_jets

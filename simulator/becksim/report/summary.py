@@ -98,8 +98,8 @@ def _stream(stream: dict[str, Any]) -> str:
     told = f"Stream: mean {stream['mean_l_s']:,.1f} L/s"
     if stream["q95_l_s"] is not None:
         told += (
-            f"; above {stream['q95_l_s']:,.1f} L/s on 95 days of 100, {stream['q50_l_s']:,.1f} on half of them, "
-            f"{stream['q5_l_s']:,.1f} on 5"
+            f"; above {stream['q95_l_s']:,.1f} L/s on 95 days of 100, "
+            f"{stream['q50_l_s']:,.1f} on half of them, {stream['q5_l_s']:,.1f} on 5"
         )
     if stream["base_flow_index"] is not None:
         told += f"; base-flow index {stream['base_flow_index']:.2f} ({stream['base_flow_method']})"

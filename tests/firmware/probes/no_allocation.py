@@ -2,8 +2,8 @@
 
     micropython no_allocation.py settings.json spells.csv
 
-A spell is a row: seconds, level, pressure, battery, temperature, bus, pond, month; known values waver by one
-from second to second. All are run twice: once with the collector off, watching gc.mem_alloc; once with
+A spell is a row: seconds, level, pressure, battery, temperature, bus, pond, year day; known values waver by
+one from second to second. All are run twice: once with the collector off, watching gc.mem_alloc; once with
 the heap locked. Each shows what the other cannot: the lock does not notice a class raised, the count not
 what is freed at once.
 """
@@ -51,6 +51,8 @@ def bytes_taken(spell, now_ms, engine, readings, orders, seen):
         most = max(most, taken)
         seen[engine.phase] = 1
         seen[len(engines.PHASES) + orders.reason] = 1
+        if engine.pond is not None:
+            seen[len(engines.PHASES) + orders.pond_reason] = 1
         now_ms = ticks_add(now_ms, 1_000)
     gc.enable()
     return most

@@ -4,6 +4,8 @@ The seven numbers were searched for offline, by differential evolution on Q95, Q
 the stream in its own rain and in made-up rain, then rounded; everything else comes out of the record.
 """
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -112,3 +114,73 @@ def test_its_dry_summers_and_wet_winters_come_out(in_its_own_rain_l_s, headwater
     assert headwater.flow_l_s[winter].mean() == pytest.approx(17.4, abs=0.05)
     assert in_its_own_rain_l_s[summer].mean() == pytest.approx(2.3, rel=0.3)
     assert in_its_own_rain_l_s[winter].mean() == pytest.approx(17.4, rel=0.15)
+
+
+# --- split sample: fitted to two years, judged on the other two
+#
+# The same search, given one half alone. Record: model, L/s, on the half that it had not seen:
+#                     Q95         Q50         Q5          mean        recession    base-flow index
+# fitted 2013-14      .26: .41    3.2: 4.3    36: 41      8.7: 10.7   .912: .915   .58: .54
+# fitted 2015-16      .46: .30    5.4: 4.3    32: 28      10.1: 7.9   .908: .918   .53: .57
+# High flows, recession and base-flow index carry over within 15 %. Low flows do not, 56 % too high and 34 %
+# too low: 2014 seems to have had summer storms that the rain gauge missed (July: model 0.2 L/s, record 3.9).
+# Mean and median miss by 20 to 34 %, Q80 by 71 and 47 %. A fit to the days themselves rather than to the
+# quantiles did no better. So two years of a stream tell its low flows to within a factor of 1.7 or so.
+
+HALVES = {
+    "2013-14": {
+        "soil_mm": 127.0,
+        "wet_soil_sheds": 0.71,
+        "shed_power": 5,
+        "quick_share": 0.70,
+        "quick_days": 4.05,
+        "slow_days": 25.0,
+        "base_flow_m3_s": 0.000156,
+    },
+    "2015-16": {
+        "soil_mm": 206.0,
+        "wet_soil_sheds": 0.36,
+        "shed_power": 5,
+        "quick_share": 0.48,
+        "quick_days": 3.2,
+        "slow_days": 20.0,
+        "base_flow_m3_s": 0.000001,
+    },
+}
+FIRST_HALF_DAYS = 730
+SEEN_WITHIN = {"Q95": 0.06, "Q50": 0.05, "Q5": 0.06, "recession": 0.02, "mean": 0.03, "base-flow index": 0.05}
+UNSEEN_WITHIN = {"Q95": 0.6, "Q50": 0.36, "Q5": 0.15, "recession": 0.02, "mean": 0.25, "base-flow index": 0.1}
+
+
+@pytest.fixture(scope="module", params=HALVES)
+def halves(request, catchment, headwater):
+    """Model and record in the half fitted to, and in the other."""
+    fitted = dataclasses.replace(catchment, **HALVES[request.param])
+    series = flow_from_rain(
+        fitted, headwater.rain_mm, headwater.evaporation_mm, spin_up_days=YEARS_BEFORE_DAYS
+    )
+    pairs = zip(
+        *(np.split(flow, [FIRST_HALF_DAYS]) for flow in (1e3 * daily_means_m3_s(series), headwater.flow_l_s)),
+        strict=True,
+    )
+    first, second = pairs
+    return (first, second) if request.param == "2013-14" else (second, first)
+
+
+@EACH
+def test_fitted_to_two_years_it_is_like_them(halves, name):
+    (model, record), _ = halves
+    assert FIGURES[name][0](model) == pytest.approx(FIGURES[name][0](record), rel=SEEN_WITHIN[name])
+
+
+@EACH
+def test_fitted_to_two_years_it_foretells_the_other_two_as_far_as_it_can(halves, name):
+    _, (model, record) = halves
+    assert FIGURES[name][0](model) == pytest.approx(FIGURES[name][0](record), rel=UNSEEN_WITHIN[name])
+
+
+def test_fitted_to_two_years_it_follows_the_days_of_the_other_two(halves):
+    """Nash-Sutcliffe efficiency 0.53 and 0.58, of ln flow r2 0.74 and 0.63."""
+    _, (model, record) = halves
+    assert 1.0 - ((model - record) ** 2).sum() / ((record - record.mean()) ** 2).sum() > 0.5
+    assert np.corrcoef(np.log(model), np.log(record))[0, 1] ** 2 > 0.6
