@@ -10,7 +10,7 @@ class ApplianceTable:
     """[[house.appliances]] One that is switched on at random and runs for a while: kettle, pump, iron."""
 
     name: str = text()
-    w: float = number(0, 50_000)
+    power_w: float = number(0, 50_000)
     minutes: float = number(0.5, 600)
     per_day: float = number(0, 100)  # starts, a mean over the year
     hours: tuple[float, ...] = numbers(0, 100, 24, 24, default=())  # relative starts; none: as the profile

@@ -133,7 +133,7 @@ def test_cutting_a_stretch_changes_the_level_only_within_tolerance(cuts_s, flows
     whole = play(plant_of(BOX, flows_l_s), [(0, openings)], 2 * HOUR_MS)
     cut = plant_of(BOX, flows_l_s)
     play(cut, [(0, openings), *((1000 * cut_s, None) for cut_s in cuts_s)], 2 * HOUR_MS)
-    assert cut.level_m == pytest.approx(whole.level_m, abs=MOST_CHANGE_M)
+    assert cut.water.level_m == pytest.approx(whole.water.level_m, abs=MOST_CHANGE_M)
     turbined_m3 = [sum_of(plant.months).turbined_m3 for plant in (whole, cut)]
     assert turbined_m3[1] == pytest.approx(turbined_m3[0], rel=0.01, abs=0.01)
 
@@ -242,7 +242,7 @@ def test_a_shortfall_counts_while_the_jets_draw_and_until_the_stream_has_its_due
     assert owed_s > 10.0
     assert sum_of(plant.months).residual_short_s == pytest.approx(short_s[0] + owed_s)
     # From now on the debt is paid, and what the stream itself lacks is nobody's doing.
-    assert not plant.owing
+    assert not plant.water.owing
 
 
 def test_less_than_the_residual_flow_counts_for_closed_valves_only_if_they_have_drawn():
@@ -252,7 +252,7 @@ def test_less_than_the_residual_flow_counts_for_closed_valves_only_if_they_have_
 
 def test_no_more_is_due_than_the_stream_brings():
     plant = plant_of(BOX, 0.3)  # 0.6 L/s would be due, if it came
-    plant.owing = True
+    plant.water.owing = True
     play(plant, [], HOUR_MS)
     assert sum_of(plant.months).residual_short_s == 0.0
 

@@ -153,7 +153,7 @@ def test_a_change_of_the_wrong_shape_is_shown_the_right_one(change):
         ("wheel.pitch_diameter_cm=24", "pitch_diameter_mm"),
         ("wheel.pitch_diameter_mm=1", "pitch_diameter_mm is 1; allowed: a number from 50 to 5000 (mm)"),
         ("wheel.best_speed_ratio=nan", "best_speed_ratio is nan; allowed: "),
-        ("frogs.number=3", "frogs = {'number': 3}: not a known key; allowed: site, stream, "),
+        ("zebu.number=3", "zebu = {'number': 3}: not a known key; allowed: site, stream, "),
         ("jets.tiny.close_s=3", "there is no table tiny"),
         ("jets.close_s=3", "say which one: jets.NAME; allowed: small, middle, large, trim."),
         ("site.name.first=x", "there is no table name"),

@@ -194,10 +194,11 @@ def test_a_pond_may_be_left_out_where_the_box_has_an_area(tmp_path):
 
 def test_every_number_that_is_a_quantity_says_its_unit_in_the_key():
     """Those without one are counts, ratios, coefficients and lists of relative numbers."""
-    bare = {"cells", "profile", "clearness", "gamma_shape", "slow_times", "sdr", "appliance_per_day"}
+    bare = {"cells", "profile", "clearness", "gamma_shape", "slow_times", "sdr"}
     bare |= {"wet_after_dry", "wet_after_wet", "quick_share", "winter_factor", "best_speed_ratio"}
     bare |= {"minor_loss_coefficient", "discharge_coefficient", "velocity_coefficient"}
     bare |= {"bucket_hours", "conductor_class"}
+    bare |= {"minutes", "per_day", "hours", "months", "heater_hours", "heater_months"}  # told by their names
     bare |= {"wet_soil_sheds", "shed_power", "drought_chance", "drought_share"}
     found = {field.name for field in _leaves(SiteFile) if "number" in field.metadata["allowed"]}
     assert {name for name in found if not name.endswith(tuple(UNITS))} == bare

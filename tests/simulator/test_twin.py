@@ -171,7 +171,9 @@ def test_the_readings_are_those_of_the_plant():
     assert values[places.PRESSURE_MBAR] == pytest.approx(plant.works.pressure_pa() / 100.0, abs=60)
     assert values[places.BATTERY_MV] == pytest.approx(1000.0 * plant.flows.terminal_v, abs=120)
     assert values[places.TEMP_DECIC] == pytest.approx(10.0 * plant.inputs.battery_temp_c[0], abs=6)
-    assert values[places.BUS_MV] == values[places.POND_MM] == places.UNKNOWN
+    assert values[places.BUS_MV] == pytest.approx(1000.0 * plant.bus_v(), abs=1_000)
+    assert values[places.YEAR_DAY] == plant.inputs.year_days()[0]
+    assert values[places.POND_MM] == places.UNKNOWN  # there is none
 
 
 def test_the_plant_stands_as_ordered():
@@ -210,13 +212,14 @@ def test_a_hand_sets_the_nozzle_to_what_the_stream_can_spare_and_no_more(name):
     week_ms = site.hand_jet.visit_days * twin.DAY_MS
     assert [now_ms for now_ms, _, _ in visits] == list(range(0, 90 * twin.DAY_MS, week_ms))
     keep = 1.0 - site.hand_jet.caution_percent / 100.0
+    residual_m3_s = site.stream.residual_flow_l_s / 1000.0
 
     def flow_m3_s(opening_permille):
         area_m2 = plant.works.manifold.effective_area_m2([opening_permille])
         return plant.works.pipe.steady_flow(plant.works.gross_head_m, area_m2)
 
     for _, inflow_m3_s, opening in visits:
-        spare_m3_s = keep * max(0.0, inflow_m3_s - plant.residual_m3_s)
+        spare_m3_s = keep * max(0.0, inflow_m3_s - residual_m3_s)
         assert flow_m3_s(opening) <= spare_m3_s
         if opening < 1000:
             assert flow_m3_s(opening + 1) > spare_m3_s

@@ -29,7 +29,7 @@ class Appliance:
     ----------
     name : str
         What it is called.
-    w : float
+    power_w : float
         Power while it runs. [W]
     minutes : float
         How long it runs. [min]
@@ -42,7 +42,7 @@ class Appliance:
     """
 
     name: str
-    w: float
+    power_w: float
     minutes: float
     per_day: float
     hours: Sequence[float] = ()
@@ -56,7 +56,7 @@ class Appliance:
         ValueError
             If one is outside its range.
         """
-        for key in ("w", "minutes", "per_day"):
+        for key in ("power_w", "minutes", "per_day"):
             if not (math.isfinite(getattr(self, key)) and getattr(self, key) >= 0.0):
                 raise ValueError(f"{key} of {self.name} must be at least 0")
         for key, count in (("hours", 24), ("months", 12)):
@@ -114,7 +114,7 @@ def household_load_series(
 
     Examples
     --------
-    >>> kettle = Appliance("kettle", w=2000.0, minutes=4.0, per_day=5.0)
+    >>> kettle = Appliance("kettle", power_w=2000.0, minutes=4.0, per_day=5.0)
     >>> load_w = household_load_series(daily_kwh=4.8, profile=[1.0] * 24, winter_factor=1.2, days=365,
     ...                                start_s=0, step_s=3600, seed=1, appliances=[kettle])
     >>> load_w.size, round(float(load_w.mean()), 1)
@@ -144,8 +144,8 @@ def household_load_series(
             )
             for block in range(blocks)
         ]
-        left_wh -= [begin_s.size * appliance.w * length_s / 3600.0 for begin_s in starts_s]
-        load_ws += appliance.w * np.diff(_running_s(edge_s, np.concatenate(starts_s), length_s))
+        left_wh -= [begin_s.size * appliance.power_w * length_s / 3600.0 for begin_s in starts_s]
+        load_ws += appliance.power_w * np.diff(_running_s(edge_s, np.concatenate(starts_s), length_s))
     if np.any(left_wh < 0.0):
         raise ValueError("daily_kwh is less than the appliances alone use; raise it, or lower their per_day")
     base_wh = []

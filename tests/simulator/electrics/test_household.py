@@ -23,7 +23,7 @@ def load_w(**changes):
 
 
 def appliance(**changes):
-    return Appliance(**({"name": "press", "w": 2000.0, "minutes": 30.0, "per_day": 0.6} | changes))
+    return Appliance(**({"name": "press", "power_w": 2000.0, "minutes": 30.0, "per_day": 0.6} | changes))
 
 
 @settings(max_examples=25, deadline=None)
@@ -36,7 +36,7 @@ def appliance(**changes):
         st.builds(
             Appliance,
             name=st.just("press"),
-            w=st.floats(0.0, 1500.0),
+            power_w=st.floats(0.0, 1500.0),
             minutes=st.floats(0.0, 45.0),
             per_day=st.floats(0.0, 1.0),
             hours=st.just(()) | st.lists(st.floats(0.1, 1.0), min_size=24, max_size=24),
@@ -106,7 +106,7 @@ def test_an_appliance_starts_at_the_hours_of_the_profile_or_at_its_own():
 def test_an_appliance_may_have_its_months_and_keeps_its_starts_a_day_over_the_year():
     """Starts are counted by what they use: all of the load, when the base has no room left."""
     summer = [float(5 <= month <= 7) for month in range(12)]
-    saw = appliance(w=1000.0, minutes=60, per_day=2.0, months=summer)
+    saw = appliance(power_w=1000.0, minutes=60, per_day=2.0, months=summer)
     with_saw, without = (load_w(daily_kwh=10.0, appliances=rows) for rows in ([saw], []))
     base = with_saw[: 90 * 24].sum() / without[: 90 * 24].sum()  # January to March: only the base
     used_kwh = (1.0 - base) * 3650.0
@@ -118,7 +118,7 @@ def test_an_appliance_may_have_its_months_and_keeps_its_starts_a_day_over_the_ye
 
 
 def test_one_appliance_never_runs_twice_at_once_but_two_may():
-    busy = appliance(w=1000.0, minutes=30, per_day=20.0)
+    busy = appliance(power_w=1000.0, minutes=30, per_day=20.0)
     one = load_w(daily_kwh=11.0, appliances=[busy], step_s=60)  # of which it uses about 10
     two = load_w(daily_kwh=21.0, appliances=[busy, busy], step_s=60)
     assert 1000.0 < one.max() < 1500.0
@@ -127,7 +127,7 @@ def test_one_appliance_never_runs_twice_at_once_but_two_may():
 
 def test_appliances_do_not_disturb_each_other():
     """A second one takes its energy from the base and leaves the first one's starts as they are."""
-    first, second = appliance(w=3000.0), appliance(w=100.0, minutes=5)
+    first, second = appliance(power_w=3000.0), appliance(power_w=100.0, minutes=5)
     one, both = (load_w(appliances=rows, step_s=900) for rows in ([first], [first, second]))
     assert np.array_equal(one > 2000.0, both > 2000.0)
 
@@ -238,7 +238,7 @@ def test_numbers_out_of_range_are_refused(changes, rule):
 @pytest.mark.parametrize(
     ("changes", "rule"),
     [
-        ({"w": -1.0}, "w of press"),
+        ({"power_w": -1.0}, "power_w of press"),
         ({"minutes": float("nan")}, "minutes of press"),
         ({"per_day": -1.0}, "per_day of press"),
         ({"hours": [1.0] * 23}, "hours of press must hold 24"),
