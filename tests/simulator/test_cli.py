@@ -463,14 +463,21 @@ def test_a_clean_record_is_replayed_without_a_note(run, gauge):
 def test_a_record_with_gap_duplicate_and_bad_rows_is_replayed_with_notes(run, gauge):
     rows = hourly(73)
     path = gauge([*rows[:10], rows[9], "2030-03-30T11:00,ice", "nonsense", *rows[30:]])
-    found = replayed(run, "--flows", path, "--days", "3")
+    found = replayed(run, "--flows", path, "--days", "3", "--fill-gaps")
     notes = "\n".join(found["notes"])
     assert "1 instant given more than once" in notes
     assert "2 of " in notes
     assert "'ice': flow is not a number" in notes
     assert "Gap from 2030-03-30 09:00 to 2030-03-31 06:00" in notes
-    _, out, _ = run("replay", "--flows", path, "--days", "3")
+    _, out, _ = run("replay", "--flows", path, "--days", "3", "--fill-gaps")
     assert out.count("Note: ") == len(found["notes"])
+
+
+def test_a_gap_is_not_filled_unless_asked(refused, gauge):
+    rows = hourly(73)
+    line = refused("replay", "--flows", gauge([*rows[:10], *rows[30:]]), "--days", "3")
+    assert "gap" in line
+    assert "--fill-gaps" in line
 
 
 def test_a_short_record_is_replayed_whole_and_that_is_said(run, gauge):

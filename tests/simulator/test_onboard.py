@@ -38,7 +38,8 @@ def test_next_instant_and_bands_cross_the_pipe_too():
     compiled = compile_site(load_site("upland-hostel"))
     valves = len(compiled["valves"])
     readings = Readings()
-    readings.values[:] = [260, 5_500, 53_000, 120, 0, 0]
+    for place, value in enumerate((260, 5_500, 53_000, 120, 0, 0)):
+        readings.values[place] = value
     both = []
     for interpreter in onboard.INTERPRETERS:
         orders = Orders(valves)
@@ -65,7 +66,7 @@ def test_a_crash_in_micropython_shows_its_message():
                 engine.step(now_ms, Readings(), orders)
 
         with pytest.raises(
-            RuntimeError, match=r"MicroPython stopped: (.|\n)*format is 99; allowed: .*1 to 1"
+            RuntimeError, match=r"MicroPython stopped: (.|\n)*format is 99; allowed: .*2 to 2"
         ):
             ask()
 

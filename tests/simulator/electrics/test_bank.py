@@ -167,8 +167,8 @@ def test_more_offered_is_never_less_taken(case: dict, more_w: float) -> None:
     less = solved(**case)
     more = solved(**(case | {"hydro_w": case["hydro_w"] + more_w}))
     assert more.load_served_w >= less.load_served_w
-    assert more.surplus_served_w >= less.surplus_served_w - 1e-9
-    if less.house_on == more.house_on:
+    if less.house_on == more.house_on:  # a house that trips leaves all to battery and heater
+        assert more.surplus_served_w >= less.surplus_served_w - 1e-9
         assert more.hydro_accepted_w >= less.hydro_accepted_w - 1e-9
         assert more.battery_w >= less.battery_w - 1e-9
         assert more.solar_accepted_w >= less.solar_accepted_w - 1e-9

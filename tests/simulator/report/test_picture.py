@@ -50,8 +50,8 @@ def test_drawing_leaves_no_figure_open(result, tmp_path):
     assert pyplot.get_fignums() == before
 
 
-def test_every_reason_has_a_colour_of_its_own():
-    assert set(REASON_COLOURS) == set(range(len(reasons.NAMES)))
+def test_every_reason_of_the_jets_has_a_colour_of_its_own():
+    assert set(REASON_COLOURS) == set(range(reasons.POND_RESTS))
     assert len(set(REASON_COLOURS.values())) == len(REASON_COLOURS)
 
 
