@@ -468,7 +468,7 @@ def test_a_record_with_gap_duplicate_and_bad_rows_is_replayed_with_notes(run, ga
     assert "1 instant given more than once" in notes
     assert "2 of " in notes
     assert "'ice': flow is not a number" in notes
-    assert "Gap from 2030-03-30 09:00 to 2030-03-31 06:00" in notes
+    assert "1 gap, from 2030-03-30 09:00 to 2030-03-31 06:00 (21.0 h)" in notes
     _, out, _ = run("replay", "--flows", path, "--days", "3", "--fill-gaps")
     assert out.count("Note: ") == len(found["notes"])
 

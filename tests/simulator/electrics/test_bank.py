@@ -127,7 +127,8 @@ def test_power_is_turned_away_only_at_the_limit_and_hydro_before_solar(case: dic
     flows = solved(**case)
     limit_v = limit_of(bank, case["temp_c"], case["floating"])
     hydro_w, solar_w = case["hydro_w"], case["solar_w"]
-    if flows.hydro_accepted_w < hydro_w * (1.0 - 1e-12) or flows.solar_accepted_w < solar_w:
+    rounded = 1.0 - 1e-12
+    if flows.hydro_accepted_w < hydro_w * rounded or flows.solar_accepted_w < solar_w * rounded:
         assert flows.terminal_v >= limit_v or not bank.conditions(case["temp_c"]).may_charge
         assert flows.surplus_served_w == pytest.approx(case["heater_w"], rel=1e-9)  # it has had its fill
         assert flows.stored_w >= 0.0
