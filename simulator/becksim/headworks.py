@@ -12,9 +12,12 @@ from becksim.totals import Totals
 from becksim.works import Works
 
 SHORTEST_MS = 1_000  # every stretch is a whole number of seconds
-MOST_CHANGE_M = 0.003  # of the level in one stretch longer than the shortest; chosen by us
+MOST_CHANGE_M = 0.003  # of a level in one stretch longer than the shortest; chosen by us
 LITTLE_CHANGE_M = 0.001  # below this the next stretch may be twice as long
 SAME_LEVEL_M = 0.005  # the jets' flow is computed anew when the level has moved this far
+# Of what is due: an intake behind shut jets that holds back less than this has refilled; to the last drop it
+# would take days. Chosen by us.
+REFILLED_SHARE = 0.01
 
 
 class Headworks:
@@ -39,9 +42,10 @@ class Headworks:
         Before the screen, now and at the end of the stretch. [m]
     mouth_level_m, end_mouth_level_m : float
         Behind the screen, over the pipe's mouth, where the transmitter hangs. [m]
-    inflow_m3_s, draw_m3_s, release_m3_s, lost_m3_s : float
-        Of the stretch: what the stream brings, what the jets take, what slot and crest let past, and what
-        ground and air take of intake and pond. [m3/s]
+    inflow_m3_s, comes_m3_s, draw_m3_s, release_m3_s, lost_m3_s : float
+        Of the stretch: what the stream brings, what comes to the intake (second source and storage pond
+        included), what the jets take, what slot and crest let past, and what ground and air take of the
+        intake. [m3/s]
     due_m3_s : float
         Of the stream's flow, what must be let past. [m3/s]
     """
@@ -66,7 +70,7 @@ class Headworks:
         self.crest_m = site.intake.crest_level_mm / 1000.0
         # State. As if the jets had been closed for long.
         self.level_m = basin.step(self.crest_m, 1e9, inputs.inflow_m3_s[0] + self._second_m3_s[0], 0.0)
-        self.owing = False  # the jets have drawn, and the stream has not had its due since
+        self.owing = False  # the jets have drawn, and the stream has not had its due, or all there is, since
         # The stretch that runs now.
         self.step = 0
         self.end_level_m = self.level_m
@@ -74,6 +78,7 @@ class Headworks:
         self.end_mouth_level_m = self.level_m
         self.inflow_m3_s = 0.0
         self.second_m3_s = 0.0
+        self.comes_m3_s = 0.0
         self.draw_m3_s = 0.0
         self.release_m3_s = 0.0
         self.lost_m3_s = 0.0
@@ -131,7 +136,7 @@ class Headworks:
         while True:
             self.inflow_m3_s = from_m3_s + slope_m3_s_ms * (into_ms + 0.5 * length_ms)
             end_m = self._end_level_m(length_ms / 1000.0)
-            change_m = abs(end_m - self.level_m)
+            change_m = max(abs(end_m - self.level_m), self._pond_change_m(length_ms / 1000.0))
             if change_m <= MOST_CHANGE_M or length_ms == SHORTEST_MS:
                 break
             length_ms = max(SHORTEST_MS, length_ms // 2000 * 1000)
@@ -144,6 +149,14 @@ class Headworks:
         self.end_mouth_level_m = end_m - loss_m
         return length_ms
 
+    def _pond_change_m(self, length_s: float) -> float:
+        """By how much the storage pond rises or falls; its transmitter shows it stretch by stretch."""
+        pond = self.pond
+        if pond is None:
+            return 0.0
+        gain_m3_s = pond.taken_m3_s - pond.released_m3_s - pond.lost_m3_s - pond.overflow_m3_s
+        return abs(gain_m3_s) * length_s / pond.area_m2(pond.level_m)
+
     def _end_level_m(self, length_s: float) -> float:
         """The intake's level after a stretch of this length, its pond's flows laid out on the way."""
         month = self.inputs.month[self.step]
@@ -154,6 +167,7 @@ class Headworks:
         if pond is not None:
             pond.begin(length_s, stream_m3_s, self.due_m3_s, self.pond_permille, month)
             comes_m3_s += pond.overflow_m3_s + pond.arriving_m3_s - pond.taken_m3_s
+        self.comes_m3_s = comes_m3_s
         self.lost_m3_s = self.basin.loss_m3_s(self.level_m, month, length_s)
         return self.basin.step(self.level_m, length_s, comes_m3_s, self.draw_m3_s, self.lost_m3_s)
 
@@ -216,9 +230,10 @@ class Headworks:
         if self.frost is not None and self.frost.frozen:
             totals.frozen_s += length_s
         short = self.release_m3_s < self.due_m3_s
+        held_back_m3_s = self.comes_m3_s - self.lost_m3_s - self.release_m3_s
         if self.draw_m3_s > 0.0:
             self.owing = True
-        elif not short:
+        elif not short or held_back_m3_s <= REFILLED_SHARE * self.due_m3_s:
             self.owing = False
         if short and self.owing:
             totals.residual_short_s += length_s

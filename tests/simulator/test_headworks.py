@@ -1,4 +1,4 @@
-"""Where the water is kept and led: second source, losses, storage pond, screen, frost and the stream's due."""
+"""Where the water is kept and led: second source, losses, storage pond, screen, frost, the stream's due."""
 
 import math
 from itertools import pairwise
@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becksim.compile_rules import floor_mm
-from becksim.headworks import Headworks
+from becksim.headworks import MOST_CHANGE_M, Headworks
 from becksim.hydraulics.weir import rectangular_weir_head_m
 from becksim.inputs import STEP_MS, Inputs
 from becksim.site import load_site
@@ -194,7 +194,10 @@ def test_its_water_comes_to_the_intake_after_its_way():
         arriving.append(water.head.pond.arriving_m3_s)
         shares.append(water.head.pond.arriving_m3_s / water.head.pond.released_m3_s)
 
+    stored_m3 = water.head.pond.stored_m3
     water.play(0.5, look)
+    # Counted as it leaves the pond, which neither fills nor leaks.
+    assert water.totals.pond_released_m3 == pytest.approx(stored_m3 - water.head.pond.stored_m3, rel=0.01)
     assert arriving[0] < 0.01 * water.head.pond.released_m3_s
     assert all(after > before for before, after in pairwise(arriving))
     assert shares[-1] == pytest.approx(1.0 - math.exp(-1.0), abs=0.05)
@@ -238,9 +241,7 @@ def test_the_storage_pond_loses_to_ground_and_air_too():
 @given(
     st.lists(st.floats(0.0, 40.0), min_size=97, max_size=97),
     st.lists(
-        st.tuples(
-            st.sampled_from([0, 300, 1000]), st.sampled_from([0, 1, 250, 1000]), st.floats(0.01, 2.0)
-        ),
+        st.tuples(st.sampled_from([0, 300, 1000]), st.sampled_from([0, 1, 250, 1000]), st.floats(0.01, 2.0)),
         min_size=1,
         max_size=10,
     ),
@@ -314,6 +315,18 @@ def test_fewer_leaves_in_july_than_in_october():
     assert july.blocked_share < 0.5 * october.blocked_share
 
 
+def test_water_over_the_crest_beside_it_carries_leaves_off():
+    blocked = {
+        inflow_l_s: on_the_screen(
+            ["screen.spill_clears_percent=60", "screen.visit_days=0"], inflow_l_s=inflow_l_s
+        )
+        .play(72)
+        .head.screen.blocked_share
+        for inflow_l_s in (4.9, 40.0)  # the jets take 4.5
+    }
+    assert blocked[40.0] < 0.8 * blocked[4.9]
+
+
 def test_visits_clean_it():
     water = on_the_screen(["screen.visit_days=2"])
     blocked = []
@@ -323,7 +336,9 @@ def test_visits_clean_it():
 
 
 def test_a_screen_nearly_shut_leaves_the_pipe_what_gets_through():
-    water = on_the_screen(["screen.visit_days=0", "screen.half_blocked_days=0.2", "screen.most_blocked_percent=99"])
+    water = on_the_screen(
+        ["screen.visit_days=0", "screen.half_blocked_days=0.2", "screen.most_blocked_percent=99"]
+    )
     water.play(96)
     assert water.head.screen.blocked_share == 0.99
     assert 0.0 < water.head.draw_m3_s < 0.5 * water.works.covered_flow_m3_s
@@ -425,6 +440,28 @@ def test_a_shortfall_counts_only_while_the_jets_owe():
     paid_s = water.totals.residual_short_s
     assert short_s < paid_s < short_s + 3_600.0
     assert water.play(4).totals.residual_short_s == paid_s
+
+
+@pytest.mark.parametrize("leaks", [[], ["pond.seepage_l_s=0.3"]])
+def test_a_debt_is_paid_when_the_intake_has_refilled_though_its_level_never_quite_comes_to_rest(leaks):
+    water = Water(FOREBAY, 1.3, ["stream.residual_flow_l_s=1.5", *leaks], days=6).play(3)
+    water.order([0, 1000, 0, 0]).play(3)
+    water.order().play(1)
+    assert water.head.owing  # all that the stream brings is due, and some of it refills the forebay
+    water.play(71)
+    assert not water.head.owing
+    assert 4 * 3_600.0 < water.totals.residual_short_s < 24 * 3_600.0
+    assert water.head.release_m3_s < water.head.due_m3_s
+
+
+def test_a_small_storage_pond_moves_no_further_in_one_stretch_than_the_intake_may():
+    """Its transmitter shows it only as the stretch begins."""
+    changes = ["storage_pond.area_m2=[40, 60]", "storage_pond.travel_s=0", "storage_pond.valve_bore_mm=120"]
+    water = Water(FOREBAY, 60.0, [*STORAGE, *changes]).play(6).order(pond_permille=1000)
+    levels_m = [water.head.pond.level_m]
+    water.play(1, lambda: levels_m.append(water.head.pond.level_m))
+    assert levels_m[-1] < levels_m[0] - 0.2
+    assert max(before - after for before, after in pairwise(levels_m)) < 1.5 * MOST_CHANGE_M
 
 
 def test_a_share_is_owed_of_the_stream_as_it_came_before_the_pond_took_its_part():

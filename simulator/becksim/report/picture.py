@@ -9,6 +9,7 @@ import numpy as np
 from becklight import reasons
 from becksim.errors import UserError
 from becksim.files import open_new
+from becksim.inputs import STEP_S
 from becksim.replay import Replay
 from becksim.report.summary import MONTHS
 from becksim.report.words import in_words
@@ -81,15 +82,34 @@ def draw_year(result: Replay, path: Path) -> None:
     pyplot.close(figure)
 
 
+def residual_l_s(result: Replay) -> list[float]:
+    """The figure that must be let past in each hour of the history, by its month [l/s].
+
+    A share of the stream, where one is due, is not in it.
+    """
+    by_month_l_s = result.site.stream.residual_month_l_s
+    steps_an_hour = 3_600 // STEP_S
+    # An hour is noted as it ends: its month is that of its last step.
+    return [by_month_l_s[result.inputs.month[hour * steps_an_hour - 1]] for hour in result.history.hour]
+
+
 def _draw_stream(axis: Any, result: Replay, time: Any) -> None:
     history = result.history
     axis.fill_between(time, 1000.0 * np.array(history.inflow_m3_s), color=WATER, alpha=0.25, linewidth=0)
     axis.plot(time, 1000.0 * np.array(history.inflow_m3_s), color=WATER, linewidth=0.8, label="stream")
     axis.plot(time, 1000.0 * np.array(history.draw_m3_s), color=JETS, linewidth=0.8, label="through the jets")
-    residual_l_s = result.site.stream.residual_flow_l_s
-    axis.axhline(residual_l_s, color="black", linewidth=0.8, linestyle=":", label="residual flow")
+    due_l_s = residual_l_s(result)
+    axis.plot(
+        time,
+        due_l_s,
+        color="black",
+        linewidth=0.8,
+        linestyle=":",
+        drawstyle="steps-pre",
+        label="residual flow",
+    )
     most_l_s = 1000.0 * max(history.draw_m3_s)
-    axis.set_ylim(0, max(2.5 * most_l_s, 4.0 * residual_l_s))
+    axis.set_ylim(0, max(2.5 * most_l_s, 4.0 * max(due_l_s)))
     axis.set_ylabel("L/s")
     axis.legend(loc="upper right", ncols=3, frameon=False)
 

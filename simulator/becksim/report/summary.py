@@ -110,12 +110,34 @@ def _stream(stream: dict[str, Any]) -> str:
     return told + "."
 
 
+def _works(found: dict[str, Any]) -> list[str]:
+    """What only some plants have, where it did something."""
+    water, lines = found["water"], []
+    if second_m3 := water["second_source_m3"]:
+        lines.append(f"Second source: {second_m3:,.0f} m3 came besides.")
+    if water["storage_pond_released_m3"] or water["storage_pond_open_h"]:
+        lines.append(
+            f"Storage pond: {water['storage_pond_released_m3']:,.0f} m3 let down, its valve open for "
+            f"{water['storage_pond_open_h']:,.1f} hours."
+        )
+    if (lost_m3 := water["lost_m3"]) > 0.0:
+        lines.append(f"Lost: {lost_m3:,.0f} m3 to ground and air.")
+    elif lost_m3 < 0.0:
+        lines.append(f"Rain on the ponds brought {-lost_m3:,.0f} m3 more than ground and air took.")
+    if frozen_h := water["frozen_h"]:
+        lines.append(f"Frost: the pipe was frozen for {frozen_h:,.1f} hours.")
+    if heater_kwh := found["energy"]["heater_kwh"]:
+        lines.append(f"Heater: {heater_kwh:,.0f} kWh of surplus, which else would have been turned away.")
+    return lines
+
+
 def _treatment(found: dict[str, Any]) -> list[str]:
     water, level, surge = found["water"], found["level"], found["surge"]
     lines = [
         _stream(found["stream"]),
         f"Water: {water['inflow_m3']:,.0f} m3 came, {water['turbined_m3']:,.0f} m3 through the jets, "
         f"{water['spilled_m3']:,.0f} m3 let past.",
+        *_works(found),
         f"Intake: lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm; "
         f"below it with jets open for {level['below_floor_s']:,.0f} s; "
         f"pond below its lowest for {water['pond_low_s']:,.0f} s.",

@@ -1,12 +1,21 @@
+import dataclasses
 import importlib.util
 import struct
 
+import numpy as np
 import pytest
 
 from becklight import reasons
 from becksim.errors import UserError
 from becksim.replay import replay
-from becksim.report.picture import ENDINGS, REASON_COLOURS, check_picture, draw_year
+from becksim.report.picture import (
+    ENDINGS,
+    REASON_COLOURS,
+    _draw_stream,
+    check_picture,
+    draw_year,
+    residual_l_s,
+)
 from becksim.site import load_site
 
 
@@ -53,6 +62,24 @@ def test_drawing_leaves_no_figure_open(result, tmp_path):
 def test_every_reason_of_the_jets_has_a_colour_of_its_own():
     assert set(REASON_COLOURS) == set(range(reasons.POND_RESTS))
     assert len(set(REASON_COLOURS.values())) == len(REASON_COLOURS)
+
+
+def test_the_residual_flow_is_that_of_each_hours_month(result):
+    from matplotlib import pyplot
+
+    by_month = (0.4,) * 8 + (1.7,) + (0.4,) * 3
+    stream = dataclasses.replace(result.site.stream, residual_by_month_l_s=by_month)
+    # Three days from 31 August on.
+    inputs = dataclasses.replace(result.inputs, month=[7] * 96 + [8] * 192)
+    changed = dataclasses.replace(result, site=dataclasses.replace(result.site, stream=stream), inputs=inputs)
+    assert residual_l_s(changed) == [0.4] * 24 + [1.7] * 47
+    time = np.arange(71)
+    figure, axis = pyplot.subplots()
+    _draw_stream(axis, changed, time)
+    line = next(line for line in axis.get_lines() if line.get_label() == "residual flow")
+    assert list(line.get_ydata()) == residual_l_s(changed)
+    assert axis.get_ylim()[1] >= 4.0 * 1.7
+    pyplot.close(figure)
 
 
 def refusal(path):

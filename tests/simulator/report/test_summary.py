@@ -83,6 +83,62 @@ def test_it_tells_the_lowest_level_and_the_floor(result):
     assert f"lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm" in text
 
 
+SPECIAL = ("Second source:", "Storage pond:", "Lost:", "Rain on", "Frost:", "Heater:")
+
+
+def test_a_plant_without_pond_frost_or_heater_has_no_line_about_them(result):
+    text = printed(result)
+    assert not [name for name in SPECIAL if name in text]
+
+
+def test_it_tells_in_a_line_each_what_pond_second_source_frost_and_heater_did():
+    changes = [
+        "storage_pond.level_mm=[0, 1500]",
+        "storage_pond.area_m2=[200, 400]",
+        "storage_pond.crest_level_mm=1400",
+        "storage_pond.lowest_level_mm=500",
+        "storage_pond.fill_l_s=4",
+        "storage_pond.valve_bore_mm=60",
+        "storage_pond.seepage_l_s=0.5",
+        "stream.second_source.flow_l_s=0.5",
+        "frost.exposed_length_m=60",  # so cold that no flow keeps it open
+        "frost.u_w_m2_k=60",
+        "frost.water_winter_c=0.1",
+        f"frost.air_month_c={[-35] * 12}",
+        "house.heater_kind=surplus",
+        "house.heater_w=500",
+        "battery.start_percent=15",
+        "battery.capacity_ah=30",
+        "sun.peak_w=8000",
+    ]
+    result = replay(load_site("millbrook-smallholding", changes), flows=SYNTHETIC, days=3)
+    water, energy = as_json(result)["water"], as_json(result)["energy"]
+    lines = " ".join(printed(result, 200).split())
+    assert f"Second source: {water['second_source_m3']:,.0f} m3 came besides." in lines
+    assert water["second_source_m3"] == pytest.approx(3 * 43.2)
+    assert water["storage_pond_open_h"] > 0.0
+    assert (
+        f"Storage pond: {water['storage_pond_released_m3']:,.0f} m3 let down, its valve open for "
+        f"{water['storage_pond_open_h']:,.1f} hours." in lines
+    )
+    assert f"Lost: {water['lost_m3']:,.0f} m3 to ground and air." in lines
+    assert water["lost_m3"] > 50.0
+    assert f"Frost: the pipe was frozen for {water['frozen_h']:,.1f} hours." in lines
+    assert water["frozen_h"] > 0.0
+    assert f"Heater: {energy['heater_kwh']:,.0f} kWh of surplus" in lines
+    assert energy["heater_kwh"] > 0.0
+
+
+def test_more_rain_on_a_pond_than_is_lost_is_told_as_such():
+    changes = [f"pond.evaporation_mm={[-300] * 12}"]
+    result = replay(load_site("upland-hostel", changes), days=2)
+    lost_m3 = as_json(result)["water"]["lost_m3"]
+    assert lost_m3 < -1.0
+    text = " ".join(printed(result).split())
+    assert f"Rain on the ponds brought {-lost_m3:,.0f} m3 more than ground and air took." in text
+    assert "Lost:" not in text
+
+
 def test_its_tables_fit_a_terminal_of_80_columns(result):
     assert max(len(line) for line in printed(result, 80).splitlines()) <= 80
 
