@@ -24,6 +24,19 @@ class Orders:
         self.low = [LOWEST] * readings.COUNT
         self.high = [HIGHEST] * readings.COUNT
 
+    def widen(self) -> None:
+        """Forget all bands: nothing is watched."""
+        for place in range(readings.COUNT):
+            self.low[place] = LOWEST
+            self.high[place] = HIGHEST
+
+    def narrow(self, place: int, low: int, high: int) -> None:
+        """Watch a reading also by this band: the engine is asked as soon as it leaves it."""
+        if low > self.low[place]:
+            self.low[place] = low
+        if high < self.high[place]:
+            self.high[place] = high
+
     def within(self, values: list[int]) -> bool:
         """Whether every reading is still inside its band."""
         for place in range(readings.COUNT):

@@ -187,12 +187,11 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
     sets = []
     for mask in range(1 << fixed):
         row: dict[str, Any] = {"mask": mask}
-        row.update({"flow_ml_s": [], "pressure_mbar": [], "power_w": [], "bus_mv": []})
+        row.update({"flow_ml_s": [], "pressure_mbar": [], "bus_mv": []})
         for trim_permille in travel:
             works.operate(openings_of(site, mask, trim_permille), target_m)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
-            row["power_w"].append(round(works.power_w))
             row["bus_mv"].append(round(1000.0 * works.bus_v) if works.power_w > 0.0 else 0)
         # Where no power is made, the bus voltage of the least that makes some: a straight line to 0 would
         # let a barely open jet look too fast.

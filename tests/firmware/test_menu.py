@@ -153,7 +153,7 @@ def test_the_trim_cost_is_what_prefers_them(settings_of):
 def _two_equal_jets(plant):
     table = plant(2, 1, set_hysteresis_ml_s=0)
     sets = table["menu"]["sets"]
-    for key in ("flow_ml_s", "power_w", "pressure_mbar"):
+    for key in ("flow_ml_s", "bus_mv", "pressure_mbar"):
         sets[2][key] = list(sets[1][key])
     return Settings(table)
 
@@ -192,8 +192,8 @@ def test_power_and_pressure_are_read_beside_the_flow(hostel):
     table = hostel()
     menu = Menu(Settings(table))
     row = table["menu"]["sets"][3]
-    assert (menu.power_at(3, 400), menu.pressure_at(3, 400)) == (row["power_w"][4], row["pressure_mbar"][4])
-    assert menu.power_at(3, 450) == (row["power_w"][4] + row["power_w"][5]) // 2
+    assert (menu.bus_at(3, 400), menu.pressure_at(3, 400)) == (row["bus_mv"][4], row["pressure_mbar"][4])
+    assert menu.pressure_at(3, 450) == (row["pressure_mbar"][4] + row["pressure_mbar"][5]) // 2
 
 
 def test_nothing_wanted_shuts_a_trim_that_opens_late(plant):
