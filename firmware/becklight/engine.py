@@ -67,6 +67,7 @@ class RuleEngine:
         self.guarding = False
         self.reconsider = True  # something other than the level asks for a decision
         self.homing = False  # closing every valve from wherever it may stand
+        self.anew = False  # where the valves stand is assumed afresh at this step
         self.home_due_ms = 0  # not again before this instant, if homed
         self.homed = False
 
@@ -269,6 +270,7 @@ class RuleEngine:
         """Close every valve from where it says it is; one that does not say, as if it stood open."""
         self.homed = True
         self.home_due_ms = ticks_add(now_ms, HOME_WAIT_MS)
+        self.anew = True
         position = self.ramps.position
         for valve in range(len(position)):
             said = readings.position_permille[valve]

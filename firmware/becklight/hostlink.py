@@ -24,7 +24,7 @@ def request_bytes(valves: int) -> int:
 
 def reply_bytes(valves: int) -> int:
     """Length of a reply for a plant with so many valves."""
-    return 4 * (valves + 4 + 2 * COUNT)
+    return 4 * (valves + 5 + 2 * COUNT)
 
 
 def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
@@ -53,7 +53,8 @@ def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-unt
         offset = _pack(reply, 0, orders.opening_permille)
         struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
         struct.pack_into("<ii", reply, offset + 8, orders.pond_permille, orders.pond_reason)
-        offset = _pack(reply, offset + 16, orders.low)
+        struct.pack_into("<i", reply, offset + 16, orders.anew)
+        offset = _pack(reply, offset + 20, orders.low)
         _pack(reply, offset, orders.high)
         replies.write(reply)
 

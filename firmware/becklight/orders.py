@@ -18,6 +18,8 @@ class Orders:
     def __init__(self, valves: int) -> None:
         self.opening_permille = [0] * valves
         self.reason = STARTING
+        # 1: the openings say where the valves are taken to stand; nothing moves for it, only from here on.
+        self.anew = 0
         self.pond_permille = 0  # of the storage pond's release valve, where there is one
         self.pond_reason = POND_RESTS
         self.next_ms = 0

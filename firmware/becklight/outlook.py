@@ -16,6 +16,8 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
     for valve in range(len(engine.ramps.position)):
         orders.opening_permille[valve] = engine.ramps.position[valve]
     orders.reason = engine.reason
+    orders.anew = 1 if engine.anew else 0
+    engine.anew = False
     wait_ms = engine.settings.rules.quiet_ms
     if engine.phase == MOVING:
         wait_ms = min(wait_ms, ticks_diff(engine.ramps.due_ms, now_ms))

@@ -39,6 +39,7 @@ class RuleBook:
         self.frost = FrostRule(settings)
         self.valves = ValveGuard(settings, position)
         self.desk = AlarmDesk(settings)
+        self.alarms = self.desk.alarms
         self.rules: list[Rule] = [
             self.owner,
             self.start,

@@ -137,8 +137,10 @@ class FaultyTwin:
         ordered = controller.act(plant, now_ms)
         if self.watcher is not None:
             self.watcher.look(now_ms, plant, controller, self.active)
+        if controller.orders.anew:
+            self.valves.fresh = True
         if ordered or self.valves.fresh:
-            self.valves.order([*controller.openings, controller.pond_permille])
+            self.valves.order([*controller.orders.opening_permille, controller.pond_permille])
             self._note_openings(now_ms)
         return ordered
 

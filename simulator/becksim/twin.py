@@ -184,7 +184,8 @@ class Controller:
         self.has_feedback = False
         self.readings = Readings(len(settings.valves))
         self.orders = Orders(len(settings.valves))
-        self.openings = self.orders.opening_permille
+        self.openings = [0] * len(settings.valves)  # where sound valves then stand
+        self._ordered = [0] * len(settings.valves)
         self.pond_permille = 0
         self.due_ms = 0
         self.looked_ms = -1  # up to here it is known that no reading left its band
@@ -196,7 +197,6 @@ class Controller:
         self.clock_start_ms = ticks_add(CLOCK_START_MS, -(now_ms % PERIOD_MS))
         self.readings = Readings(len(self.openings))
         self.orders = Orders(len(self.openings))
-        self.openings = self.orders.opening_permille
         self.pond_permille = 0
         self.due_ms = now_ms
         self.looked_ms = now_ms
@@ -274,7 +274,16 @@ class Controller:
         self.due_ms = -(-(now_ms + wait_ms) // self.sample_ms) * self.sample_ms
         self.looked_ms = now_ms
         self.pond_permille = self.orders.pond_permille
-        return self.book.take(now_ms, self.orders, self.readings.values)
+        self._follow()
+        return self.book.take(now_ms, self.orders, self.readings.values, self.openings)
+
+    def _follow(self) -> None:
+        """Move the valves by as much as is ordered; each stops at its ends."""
+        for valve, permille in enumerate(self.orders.opening_permille):
+            if not self.orders.anew:
+                moved = self.openings[valve] + permille - self._ordered[valve]
+                self.openings[valve] = max(0, min(1000, moved))
+            self._ordered[valve] = permille
 
 
 class Hand:

@@ -65,7 +65,7 @@ class Watch:
         values = controller.readings.values
         here = list(orders.opening_permille)
         found = self._orders(here, orders.reason, self._wait_ms(now_ms, controller))
-        before = here if self._before is None else self._before
+        before = here if self._before is None or orders.anew else self._before
         moved = [valve for valve in range(len(here)) if here[valve] != before[valve]]
         found += self._steps(now_ms, before, here, moved)
         if any(here[valve] > before[valve] for valve in moved):

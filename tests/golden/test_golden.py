@@ -241,6 +241,7 @@ def check_invariants(trace, settings):
     first = trace.header.index("reason") - len(valves)
     before = [0] * len(valves)
     due_ms = since_ms = 0
+    last_reason = ""
     for row in trace.rows:
         where = ",".join(row)
         now_ms = int(row[1])
@@ -248,6 +249,10 @@ def check_invariants(trace, settings):
         assert now_ms >= since_ms, where
         assert row[first + len(valves)] in reasons.NAMES, where
         assert all(0 <= opening <= 1000 for opening in openings), where
+        reason = row[first + len(valves)]
+        if reason == "homing" != last_reason:
+            before = openings  # where the valves are taken to stand
+        last_reason = reason
         moved = [place for place in range(len(valves)) if openings[place] != before[place]]
         assert len(moved) <= 1, f"two valves at a time: {where}"
         for place in moved:
