@@ -29,14 +29,23 @@ class Duties:
         self.exercising = False  # on the way out
         self.valve = 0  # the one exercised
         self.home_permille = 0
+        self.reason = reasons.STARTING  # what bound before, and does again after
 
-    def tend_pond(self, facts: Facts) -> bool:
+    def tend_pond(self, facts: Facts, reason: int) -> bool:
         """Let the pond's rule decide and its valve move; True when a stroke has ended."""
         pond = self.pond
         if pond is None:
             return False
         values = facts.values
-        return pond.tend(facts.now_ms, values[BATTERY_MV], values[POND_MM], values[LEVEL_MM] != UNKNOWN)
+        known = values[LEVEL_MM] != UNKNOWN
+        plentiful = reason in reasons.PLENTY
+        return pond.tend(facts.now_ms, values[BATTERY_MV], values[POND_MM], known, plentiful)
+
+    def water_less_ml_s(self) -> int:
+        """By how much less water is about to come, because the pond's valve has just been ordered shut."""
+        if self.pond is None or not self.pond.shutting:
+            return 0
+        return self.pond.pond.release_ml_s
 
     def see(self, now_ms: int, position: list[int], mask: int) -> None:
         """Count hours open and hours idle."""
@@ -61,6 +70,7 @@ class Duties:
         ramps.goal[valve] = self.home_permille + away
         ramps.begin()
         self.exercising = True
+        self.reason = reason
         return True
 
     def turn_back(self, ramps: Ramps) -> bool:
@@ -78,6 +88,7 @@ class Duties:
         if self.pond is not None:
             left_ms = min(left_ms, self.pond.stroke.left_ms(now_ms))
             left_ms = min(left_ms, self.pond.running().left_ms(now_ms))
+            left_ms = min(left_ms, self.pond.spilling.left_ms(now_ms))
         return left_ms
 
     def watch(self, orders: Orders) -> None:

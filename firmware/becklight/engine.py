@@ -1,15 +1,7 @@
 """RuleEngine.step(now_ms, readings, orders): readings -> trust -> rules -> menu -> ramps -> orders.
 
-The engine lives in four phases:
-
-    STEADY      the level is in its band: nothing to do
-    MEASURING   the level left its band too soon after the last move to infer the inflow: wait
-    MOVING      valves are on their way, one small step at a time
-    SETTLING    the move is done: let the intake answer before judging again
-
-It is asked at `orders.next_ms` or when a reading leaves its band; asked earlier it changes nothing,
-so a device that asks every second and a simulator that skips quiet hours see the same orders.
-It reads no clock, raises nothing and allocates nothing.
+It is asked at `orders.next_ms` or when a reading leaves its band; asked earlier it changes nothing, so a
+device that asks every second sees the same orders. It reads no clock, raises and allocates nothing.
 """
 
 from . import reasons
@@ -30,7 +22,7 @@ from .rules import NO_LIMIT, binding
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
 
-HOME_WAIT_MS = const(3_600_000)  # from one search for the valves' ends to the next; chosen by us
+HOME_WAIT_MS = const(21_600_000)  # from one search for the valves' ends to the next; chosen by us
 SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
 
 # Places in RuleEngine.ceilings; the rule book's follow.
@@ -73,8 +65,9 @@ class RuleEngine:
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Bring the orders up to date."""
-        if self.started and ticks_diff(now_ms, orders.next_ms) < 0 and orders.within(readings.values):
-            return
+        if self.started and not self.owner.changed:
+            if ticks_diff(now_ms, orders.next_ms) < 0 and orders.within(readings.values):
+                return
         facts = self.facts
         self._forget_past_instants(now_ms)
         self._fill_facts(now_ms)
@@ -84,6 +77,7 @@ class RuleEngine:
             self.started = True
             self.meter.start(now_ms, level_mm)
             self._go_home(now_ms, readings)
+            self.homed = self.homing
         if self.phase == SETTLING and ticks_diff(now_ms, self.phase_due_ms) >= 0:
             self.phase = STEADY
             self.meter.start(now_ms, level_mm)
@@ -91,7 +85,7 @@ class RuleEngine:
         if self.homing:
             self.reason = reasons.HOMING
         elif level_mm != UNKNOWN and level_mm < self.settings.rules.level_guard_mm:
-            self._guard_floor(now_ms, level_mm, readings)
+            self._guard_floor(now_ms, level_mm, readings, pressed)
         elif pressed:
             self._decide(now_ms, True)
         elif level_mm == UNKNOWN:
@@ -99,8 +93,15 @@ class RuleEngine:
         elif self.phase != MOVING:
             self._follow_stream(now_ms, level_mm)
         self._move(now_ms, level_mm)
-        if self.duties.tend_pond(facts):
+        if self.duties.tend_pond(facts, self.reason):
             self._expect_other_inflow(now_ms, level_mm)
+            if self.phase == STEADY and level_mm >= self.settings.rules.level_guard_mm:
+                self._follow_stream(now_ms, level_mm)  # at this step, or it would wait to be asked again
+        less_ml_s = self.duties.water_less_ml_s()
+        if less_ml_s and not self.homing:
+            self.ceilings[_STREAM] = max(0, min(self.ceilings[_STREAM], facts.drawn_ml_s) - less_ml_s)
+            if level_mm == UNKNOWN or level_mm >= self.settings.rules.level_guard_mm:
+                self._decide(now_ms, True)
         self.duties.see(now_ms, self.ramps.position, self.menu.masks[self.set])
         self.book.note(facts, self.residual.level_mm, self.duties.pond)
         fill_orders(self, now_ms, orders)
@@ -181,6 +182,8 @@ class RuleEngine:
             if ticks_diff(now_ms, self.phase_due_ms) >= 0:
                 self.phase = STEADY
                 self._measured(now_ms, level_mm)
+            elif level_mm < self.low_mm():
+                self._measure(now_ms, level_mm)  # water is lacking: sooner
         elif self.phase == SETTLING:
             if level_mm < self.low_mm():
                 # Too much is drawn: do not wait for the intake to come to rest.
@@ -191,6 +194,7 @@ class RuleEngine:
             self.ramps, self.reason, level_mm >= self.target_mm(), self.book.locked
         ):
             self.phase = MOVING
+            self.reason = reasons.EXERCISE
         else:
             self.meter.renew(now_ms, level_mm)
 
@@ -241,7 +245,7 @@ class RuleEngine:
             return max(rules.level_start_mm, self.centre_mm + rules.level_band_mm)
         return self.centre_mm + rules.level_rise_mm
 
-    def _guard_floor(self, now_ms: int, level_mm: int, readings: Readings) -> None:
+    def _guard_floor(self, now_ms: int, level_mm: int, readings: Readings, pressed: bool) -> None:
         """Near the floor: close a quarter of the flow, wait, and again while it is low; below it: close all.
 
         Where all is closed as far as is known and the level is still low, a valve may stand elsewhere.
@@ -252,18 +256,23 @@ class RuleEngine:
         rules = self.settings.rules
         drawn_ml_s = self.drawn_ml_s()
         below = level_mm < rules.level_floor_mm
-        if drawn_ml_s == 0:
+        if self.owner.stopped:
+            self.reason = reasons.STOP_SWITCH
+        elif self.reason == reasons.STOP_SWITCH:
+            self.reason = reasons.FLOOR
+        if drawn_ml_s == 0 and (self.phase != MOVING or self.closed()):
             if below and not self.homed and self.phase != MOVING:
                 self._go_home(now_ms, readings)
             return
-        if self.guarding and not (below and not self.closed()):
+        if self.guarding and not pressed and not (below and not self.closed()):
             return
         self.guarding = True
         self.floor_due_ms = ticks_add(now_ms, rules.floor_wait_ms)
         less_ml_s = 0 if below else max(0, drawn_ml_s * 3 // 4 - rules.flow_deadband_ml_s)
         self.ceilings[_STREAM] = min(less_ml_s, self.ceilings[_STREAM])
         self.menu.choose_less(self.ceilings[binding(self.ceilings)], self.set, self.trim_permille)
-        self.reason = reasons.FLOOR
+        if not self.owner.stopped:
+            self.reason = reasons.FLOOR
         self._set_off(now_ms)
 
     def _go_home(self, now_ms: int, readings: Readings) -> None:
@@ -316,6 +325,8 @@ class RuleEngine:
             self.reason = reasons.ALL_OPEN
         elif place == _STREAM and menu.flow_ml_s == 0:
             self.reason = reasons.NO_WATER
+        if self.book.lost.lost:
+            self.reason = reasons.LEVEL_UNKNOWN  # whatever binds
         gain_ml_s = menu.flow_ml_s - self.drawn_ml_s()
         deadband_ml_s = self.settings.rules.flow_deadband_ml_s
         least_ml_s = 0 if lacking else 1 - deadband_ml_s
@@ -368,10 +379,13 @@ class RuleEngine:
 
     def _move(self, now_ms: int, level_mm: int) -> None:
         """Let the ramps take a step; when the last one has been taken, settle."""
-        if self.phase == MOVING:
+        if self.phase == MOVING and not self.anew:
             self.ramps.step(now_ms)
             if not self.ramps.moving and not self.duties.turn_back(self.ramps):
+                self.reconsider = self.reconsider or self.homing
                 self.homing = False
+                if self.reason == reasons.EXERCISE:
+                    self.reason = self.duties.reason
                 self._settle(now_ms)
                 self.meter.start(now_ms, level_mm)
 

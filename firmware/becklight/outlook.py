@@ -6,7 +6,7 @@ mind must be among them, or a simulator that skips quiet hours would see other o
 
 from . import reasons
 from .orders import HIGHEST, LOWEST, Orders
-from .phases import MOVING, SETTLING, STEADY
+from .phases import MOVING, STEADY
 from .readings import KNOWN, LEVEL_MM, UNKNOWN, YEAR_DAY
 from .ticks import ticks_add, ticks_diff
 
@@ -17,12 +17,14 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
         orders.opening_permille[valve] = engine.ramps.position[valve]
     orders.reason = engine.reason
     orders.anew = 1 if engine.anew else 0
-    engine.anew = False
     wait_ms = engine.settings.rules.quiet_ms
-    if engine.phase == MOVING:
+    if engine.anew and engine.phase == MOVING:
+        wait_ms = 1  # the first step is yet to come
+    elif engine.phase == MOVING:
         wait_ms = min(wait_ms, ticks_diff(engine.ramps.due_ms, now_ms))
     elif engine.phase != STEADY:
         wait_ms = min(wait_ms, ticks_diff(engine.phase_due_ms, now_ms))
+    engine.anew = False
     if engine.guarding:
         wait_ms = min(wait_ms, ticks_diff(engine.floor_due_ms, now_ms))
     if engine.homed and engine.drawn_ml_s() == 0:
@@ -47,16 +49,17 @@ def _watch(engine, orders: Orders) -> None:  # type: ignore[no-untyped-def]
     elif engine.guarding or engine.drawn_ml_s() == 0:
         low = rules.level_floor_mm  # only a level below that asks for more
     high = HIGHEST
-    if engine.phase == STEADY or engine.phase == SETTLING:
+    level_mm = engine.facts.values[LEVEL_MM]
+    if engine.phase != MOVING and level_mm >= engine.low_mm():
         low = max(low, engine.low_mm())
     if engine.phase == STEADY:
         high = engine.high_mm()
-    level_mm = engine.facts.values[LEVEL_MM]
     if level_mm != UNKNOWN:
         if level_mm < low:
             low = KNOWN  # below it already: what is to come is timed
         orders.narrow(LEVEL_MM, max(low, KNOWN), high)
     if engine.settings.residual_varies:
-        orders.narrow(YEAR_DAY, engine.residual.year_day, engine.residual.year_day)
+        year_day = engine.facts.values[YEAR_DAY]  # as it came, though it be no day
+        orders.narrow(YEAR_DAY, year_day, year_day)
     engine.duties.watch(orders)
     engine.book.watch(orders)

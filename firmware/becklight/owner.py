@@ -13,7 +13,7 @@ the switch itself ends it.
 from . import reasons
 from .compat import const
 from .facts import Facts, Rule
-from .orders import LOWEST, Orders
+from .orders import HIGHEST, LOWEST, Orders
 from .readings import RUN_SWITCH
 from .rules import NO_LIMIT
 from .settings import Settings
@@ -38,6 +38,7 @@ class Owner(Rule):
         self.due_ms = 0  # when it ends, if it expires
         self.fitted = settings.rules.fitted_bits >> RUN_SWITCH & 1 == 1
         self.stopped = False  # by the local switch
+        self.garbled = False  # it says what no switch says
         self.locked = [False] * len(settings.valves)
         self.changed = False  # since the engine last looked
         self.reason = reasons.OWNER
@@ -89,6 +90,7 @@ class Owner(Rule):
         if self.expires and ticks_diff(facts.now_ms, self.due_ms) >= 0:
             self.resume()
         stopped = self.fitted and facts.values[RUN_SWITCH] != 1
+        self.garbled = facts.values[RUN_SWITCH] > 1
         self.changed = self.changed or stopped != self.stopped
         self.stopped = stopped
         self.ceiling_ml_s = NO_LIMIT
@@ -102,7 +104,9 @@ class Owner(Rule):
     def watch(self, orders: Orders) -> None:
         """The switch is seen at once."""
         if self.fitted:
-            if self.stopped:
+            if self.garbled:
+                orders.narrow(RUN_SWITCH, 2, HIGHEST)
+            elif self.stopped:
                 orders.narrow(RUN_SWITCH, LOWEST, 0)
             else:
                 orders.narrow(RUN_SWITCH, 1, 1)

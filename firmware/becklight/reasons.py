@@ -39,6 +39,9 @@ HOMING = const(24)  # closing every valve from wherever it may stand, to know wh
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
 
+# The stream gives the jets all they can take, or all that is wanted.
+PLENTY = (ALL_OPEN, PIPE_CEILING, BATTERY_FULL)
+
 # While one of these binds, a higher level would change nothing.
 LEVEL_DOES_NOT_MATTER_ABOVE = (
     PIPE_CEILING,

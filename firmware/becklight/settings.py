@@ -227,6 +227,7 @@ class PondSettings:
         self.opening_permille = section.whole("opening_permille", 1, 1000)
         self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
         self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
+        self.release_ml_s = section.whole("release_ml_s", 0, MOST_FLOW_ML_S)  # about what it gives so
 
 
 class RuleSettings:

@@ -66,9 +66,14 @@ class Follower:
         if not self.moving and self.rest == UNKNOWN:
             self._begin(ordered, actual)  # first sight: it ought to be where the order is
         if self.following.lasted(self.moving or self._left_its_place(actual), now_ms):
-            self.fault = self._verdict(actual)
+            verdict = self._verdict(actual)
+            if verdict != NONE or self.fault == NONE or self._has_moved(actual):
+                self.fault = verdict  # one that agrees with an order because it never moved proves nothing
             self.moving = False
             self.rest = actual
+
+    def _has_moved(self, actual: int) -> bool:
+        return self.from_actual == UNKNOWN or abs(actual - self.from_actual) > self.tolerance_permille
 
     def clear(self) -> None:
         """Judge it afresh."""

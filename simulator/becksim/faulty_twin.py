@@ -164,6 +164,7 @@ class FaultyTwin:
         else:
             self.active.remove(fault)
             self._ended.append((now_ms, fault))
+            self._tell_repaired()
         if fault.group == "instrument":
             self._befall_instrument(plant, now_ms, fault, begins)
         elif fault.group == "valve":
@@ -175,6 +176,12 @@ class FaultyTwin:
         elif fault.kind == "blocked screen":
             self._block_screen(plant, fault, begins)
         self._set_works(plant)
+
+    def _tell_repaired(self) -> None:
+        """Whoever has repaired it tells the controller: a burst is latched until somebody has looked."""
+        book = getattr(self.controller.engine, "book", None)
+        if book is not None:
+            book.pipe.clear()
 
     def _befall_instrument(self, plant: Plant, now_ms: int, fault: Fault, begins: bool) -> None:
         instrument = self.controller.instruments[INSTRUMENTS[fault.what]]

@@ -20,8 +20,8 @@ HOUR_S = 3_600
 SIMPLE = {"burst_permille": 0, "leak_permille": 0, "level_looks": 0, "pressure_looks": 0, "battery_looks": 0}
 
 
-def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250):
-    return [level_mm, pressure_mbar, battery_mv, temp_decic, *[UNKNOWN] * 4, 1]
+def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250, run_switch=1):
+    return [level_mm, pressure_mbar, battery_mv, temp_decic, *[UNKNOWN] * 4, run_switch]
 
 
 class Bench:
@@ -51,6 +51,10 @@ class Bench:
 
     def drawn_ml_s(self):
         return self.engine.ramps.flow_ml_s(self.orders.opening_permille)
+
+    def now_ms(self):
+        """The instant of the next step."""
+        return ticks_add(BEFORE_WRAP_MS, 1_000 * self.now_s)
 
     def ahead_ms(self):
         """From the last step to the instant at which the engine wants to be asked again."""
@@ -532,3 +536,221 @@ def test_readings_that_expire_close_the_jets(running):
         plant.now_s += 1
     assert readings.values[LEVEL_MM] == UNKNOWN
     assert (plant.orders.opening_permille, plant.reason()) == ([0] * 4, "level_unknown")
+
+
+# -- the owner --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def held(running):
+    """A Bench whose jets the owner has ordered to stay as they are, for three hours."""
+    plant = running()
+    engine = plant.engine
+    assert engine.owner.hold(plant.now_ms(), engine.set, engine.trim_permille, 3 * 3_600_000)
+    return plant
+
+
+def test_a_hold_keeps_the_jets_while_the_stream_bears_it(held):
+    standing = list(held.orders.opening_permille)
+    for level_mm in (104, 150, 200, 120, 104):
+        held.run(1_800, level_mm=level_mm)
+        assert (held.orders.opening_permille, held.reason()) == (standing, "owner")
+
+
+def test_a_held_set_is_gone_to(running):
+    plant = running()
+    closed = plant.engine.menu.closed
+    assert plant.engine.owner.hold(plant.now_ms(), closed, 500, 3_600_000)
+    plant.run(900, level_mm=150)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0, 0, 0, 500], "owner")
+
+
+def test_a_hold_gives_way_when_water_is_lacking(held):
+    before_ml_s = held.drawn_ml_s()
+    held.run(HOUR_S, level_mm=92)
+    assert held.drawn_ml_s() < before_ml_s
+    assert held.reason() != "owner"
+
+
+def test_a_hold_gives_way_near_the_floor(held):
+    changes = [held.changes[-1], *held.run(HOUR_S, level_mm=55)]
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "floor")
+    _check_ramp(held, changes)
+
+
+def test_a_hold_expires_and_says_when(held):
+    hold_ms = 3 * 3_600_000
+    held.run(1, level_mm=150)
+    assert held.engine.owner.left_ms(held.now_ms()) == hold_ms - 1_000
+    standing = list(held.orders.opening_permille)
+    held.run(3 * HOUR_S - 1, level_mm=150)
+    assert (held.orders.opening_permille, held.reason()) == (standing, "owner")
+    held.run(600, level_mm=150)
+    assert held.engine.owner.left_ms(held.now_ms()) > hold_ms
+    assert held.reason() == "stream"
+    assert held.drawn_ml_s() > held.engine.ramps.flow_ml_s(standing)
+
+
+def test_a_stop_closes_by_the_slow_ramp_and_a_resume_reopens(running):
+    plant = running()
+    assert plant.engine.owner.stop(plant.now_ms(), 0)
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=104)]
+    _check_ramp(plant, changes)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0] * 4, "owner")
+    assert plant.run(HOUR_S, level_mm=200) == []
+    plant.engine.owner.resume()
+    plant.run(HOUR_S, level_mm=160)
+    assert plant.reason() in ("stream", "all_open")
+    assert plant.drawn_ml_s() > 1_000
+
+
+@pytest.mark.parametrize("run_switch", [0, UNKNOWN])
+def test_the_stop_switch_beats_a_hold_and_nothing_but_itself_reopens(held, run_switch):
+    engine = held.engine
+    held.run(60, level_mm=104)
+    changes = [held.changes[-1], *held.run(600, level_mm=104, run_switch=run_switch)]
+    _check_ramp(held, changes)
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "stop_switch")
+    engine.owner.hold(held.now_ms(), engine.menu.closed, 500, 3_600_000)
+    held.run(600, level_mm=160, run_switch=run_switch)
+    engine.owner.resume()
+    held.run(HOUR_S, level_mm=200, run_switch=run_switch)
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "stop_switch")
+    held.run(HOUR_S, level_mm=160)
+    assert held.reason() in ("stream", "all_open")
+    assert held.drawn_ml_s() > 1_000
+
+
+def test_a_locked_jet_is_closed_and_left_out(running):
+    plant = running()
+    valve = plant.orders.opening_permille.index(1_000)
+    assert plant.engine.owner.lock(valve, True)
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=160)]
+    _check_ramp(plant, changes)
+    assert plant.orders.opening_permille[valve] == 0
+    assert plant.drawn_ml_s() > 1_000
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert [opening == 0 for opening in plant.orders.opening_permille] == [jet == valve for jet in range(4)]
+    plant.engine.owner.lock(valve, False)
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert plant.orders.opening_permille == [1_000] * 4
+
+
+def test_with_every_jet_locked_all_is_closed(running):
+    plant = running()
+    for valve in range(4):
+        plant.engine.owner.lock(valve, True)
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert plant.orders.opening_permille == [0] * 4
+
+
+# -- valves -----------------------------------------------------------------------------------------
+
+
+def _run_with_feedback(plant, seconds, stuck, **values):
+    """Openings of every step, with valves that are where they were ordered, but for one that stays shut."""
+    readings = Readings(4)
+    seen = []
+    for _ in range(seconds):
+        now_ms = plant.now_ms()
+        for place, value in enumerate(_values(**values)):
+            readings.put(place, value, now_ms)
+        for valve, opening in enumerate(plant.orders.opening_permille):
+            readings.put_position(valve, 0 if valve == stuck else opening, now_ms)
+        plant.engine.step(now_ms, readings, plant.orders)
+        seen.append(list(plant.orders.opening_permille))
+        plant.now_s += 1
+    return seen
+
+
+def test_a_valve_that_is_stuck_is_left_out_and_the_others_carry_on(bench):
+    plant = bench()
+    while not plant.engine.book.locked[1]:
+        seen = _run_with_feedback(plant, 1, 1, level_mm=200)
+        assert plant.now_s < HOUR_S
+    assert seen[-1][1] > 0  # it has been tried
+    _run_with_feedback(plant, 130, 1, level_mm=200)
+    assert plant.engine.book.locked == [False, True, False, False]
+    assert plant.orders.opening_permille == [1_000, 0, 1_000, 1_000]
+
+
+def _power_up(read, positions, seconds, level_mm):
+    """(openings, anew) of every step from power-up; valves without feedback but for these positions."""
+    engine, orders, readings = RuleEngine(read), Orders(4), Readings(4)
+    seen = []
+    for second in range(seconds):
+        now_ms = ticks_add(BEFORE_WRAP_MS, 1_000 * second)
+        for place, value in enumerate(_values(level_mm)):
+            readings.put(place, value, now_ms)
+        for valve, position in enumerate(positions):
+            readings.put_position(valve, UNKNOWN if second else position, now_ms)
+        engine.step(now_ms, readings, orders)
+        seen.append((tuple(orders.opening_permille), orders.anew, reasons.NAMES[orders.reason]))
+    return seen
+
+
+def _anew(seen):
+    """The seconds at which the orders begin to say that the valves are taken to stand elsewhere."""
+    said = [0, *[anew for _, anew, _ in seen]]
+    return [second for second in range(len(seen)) if said[second + 1] > said[second]]
+
+
+@pytest.mark.parametrize(
+    ("positions", "begins"),
+    [([UNKNOWN] * 4, [1_000] * 4), ([0, 320, 700, UNKNOWN], [0, 320, 700, 1_000]), ([-1, 1_001, 0, 5], None)],
+)
+def test_at_power_up_every_valve_is_closed_before_any_opens(settings_of, positions, begins):
+    begins = begins or [1_000, 1_000, 0, 5]  # what cannot be is not believed
+    seen = _power_up(settings_of(**SIMPLE), positions, 2 * HOUR_S, 160)
+    assert _anew(seen) == [0]
+    assert list(seen[0][0]) == begins
+    shut = next(second for second, (openings, _, _) in enumerate(seen) if not any(openings))
+    assert {reason for _, _, reason in seen[:shut]} == {"homing"}
+    for (before, _, _), (after, _, _) in zip(seen[:shut], seen[1 : shut + 1], strict=True):
+        moved = [here - there for here, there in zip(before, after, strict=True) if here != there]
+        assert len(moved) <= 1
+        assert all(0 < step <= 40 for step in moved)
+    assert any(seen[-1][0])
+
+
+def test_valves_that_say_they_are_shut_are_believed(settings_of):
+    seen = _power_up(settings_of(**SIMPLE), [0] * 4, 300, 160)
+    assert "homing" not in {reason for _, _, reason in seen}
+    assert any(seen[-1][0])
+
+
+def test_an_intake_that_stays_empty_though_all_is_closed_makes_it_close_all_anew_now_and_then(settings_of):
+    seen = _power_up(settings_of(**SIMPLE), [0] * 4, 13 * HOUR_S, 40)
+    found = _anew(seen)
+    assert found[0] == 0  # at power-up there is nothing to close
+    assert [after - before for before, after in zip(found[1:], found[2:], strict=False)] == [6 * HOUR_S]
+    assert seen[found[1]][2] == "homing"
+    assert not any(seen[found[2] - 1][0])
+
+
+def test_an_idle_valve_is_moved_a_little_and_back(running):
+    plant = running(exercise_days=1)
+    before, reason = list(plant.orders.opening_permille), plant.orders.reason
+    changes = plant.run(26 * HOUR_S, level_mm=104)
+    exercised = [openings for _, openings, why in changes if reasons.NAMES[why] == "exercise"]
+    away = [
+        max(abs(openings[valve] - before[valve]) for openings in exercised) for valve in range(len(before))
+    ]
+    assert away == [plant.settings.rules.exercise_permille] * 4
+    assert (list(plant.orders.opening_permille), plant.orders.reason) == (before, reason)
+    _check_ramp(plant, changes)
+
+
+@pytest.mark.parametrize(("open_min", "taken"), [([600, 0], 1), ([0, 600], 0)])
+def test_of_two_equal_jets_the_rested_one_is_taken(plant, ask, open_min, taken):
+    table = plant(2, 1, even_flow_ml_s=10, **SIMPLE)
+    table["valves"][1]["area_dmm2"] = table["valves"][0]["area_dmm2"]
+    sets = {row["mask"]: row for row in table["menu"]["sets"]}
+    for key in ("flow_ml_s", "pressure_mbar"):
+        sets[2][key] = sets[1][key]
+    even = Bench(Settings(table), ask)
+    even.engine.duties.even.open_min[:] = open_min
+    while even.engine.phase != SETTLING:
+        even.run(1, level_mm=152)
+    assert even.orders.opening_permille[taken] == 1_000
+    assert even.orders.opening_permille[1 - taken] == 0

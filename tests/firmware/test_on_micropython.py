@@ -102,6 +102,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "release_ml_s": 500,
 }
 SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6}
 

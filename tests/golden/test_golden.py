@@ -241,7 +241,6 @@ def check_invariants(trace, settings):
     first = trace.header.index("reason") - len(valves)
     before = [0] * len(valves)
     due_ms = since_ms = 0
-    last_reason = ""
     for row in trace.rows:
         where = ",".join(row)
         now_ms = int(row[1])
@@ -250,9 +249,8 @@ def check_invariants(trace, settings):
         assert row[first + len(valves)] in reasons.NAMES, where
         assert all(0 <= opening <= 1000 for opening in openings), where
         reason = row[first + len(valves)]
-        if reason == "homing" != last_reason:
+        if reason == "homing" and not any(before):
             before = openings  # where the valves are taken to stand
-        last_reason = reason
         moved = [place for place in range(len(valves)) if openings[place] != before[place]]
         assert len(moved) <= 1, f"two valves at a time: {where}"
         for place in moved:
@@ -341,7 +339,7 @@ def test_every_reason_occurs_in_some_scenario():
     seen = set()
     for folder in FOLDERS:
         seen |= reasons_of(read_trace(folder / "expected.csv"))
-    assert seen == set(reasons.NAMES)
+    assert seen == set(reasons.NAMES) - {"owner"}  # what the owner orders is no reading
 
 
 # -- the comparison itself --------------------------------------------------------------------------

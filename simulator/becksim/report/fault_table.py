@@ -65,16 +65,23 @@ def length(ms: int) -> str:
 
 # By name: how told apart; what the engine does.
 HOW = {
-    "level_gone": (_GONE, "closes all jets by the slow ramps"),
+    "level_gone": (
+        _GONE,
+        "takes nothing more; after `lost_hold_ms` at most `blind_flow_ml_s` while it believes the pressure, "
+        "else closes all jets by the slow ramps",
+    ),
     "level_lies": (_lies(trust.LEVEL_HOLD_MS, _FROZEN), "the same"),
-    "pressure_gone": (_GONE, "goes on by the level alone"),
+    "pressure_gone": (
+        _GONE,
+        "goes on by the level, blind to burst, leak and blocking; takes a pipe to be full after `fill_ms`",
+    ),
     "pressure_lies": (
         _lies(trust.PRESSURE_HOLD_MS, _FROZEN + " while jets run") + _DRIFT + length(drift.DRIFT_HOLD_MS),
         "the same",
     ),
     "battery_gone": (_GONE, "neither eases nor resumes: stays as it was; the pond stays as it was"),
     "battery_lies": (_lies(trust.BATTERY_HOLD_MS, _FROZEN), "the same"),
-    "bus_gone": (_GONE, "sees surplus by the battery's voltage alone"),
+    "bus_gone": (_GONE, "sees surplus by the battery's voltage alone, and no overspeed"),
     "bus_lies": (_lies(trust.BUS_HOLD_MS), "the same"),
     "pond_gone": (_GONE, "closes the pond's valve"),
     "pond_lies": (_lies(trust.POND_HOLD_MS), "the same"),
@@ -82,47 +89,61 @@ HOW = {
     "temp_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
     "air_gone": (_GONE, "takes frost for granted in its months, if the date is known"),
     "air_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
-    "level_low": ("believed level below `level_floor_mm`", "closes a quarter of the flow, and again"),
+    "level_low": (
+        "believed level below `level_floor_mm`, while jets draw",
+        "closes all jets by the slow ramps; once all is closed and it is still as low, each hour every valve "
+        "anew from fully open",
+    ),
     "residual_short": (
         "believed level below what lets the stream's due past, while jets draw",
         "takes less as soon as the level leaves its band",
     ),
     "pipe_burst": (
         "pressure collapsed against what stands open, or below the static one with all closed",
-        "closes all jets by the slow ramps; stays closed until acknowledged",
+        "closes all jets by the slow ramps; stays closed until the guard is cleared",
     ),
     "jet_blocked": (
         "pressure above what stands open explains; which jet: by comparing standings with and without it",
         "nothing: the jets take less than it thinks",
     ),
     "screen_blocked": (
-        "pressure low, level at the intake fine, and flushes without cure",
-        "keeps to the flow that the pressure bears",
+        "pressure low, and `flush_most` flushes without cure",
+        "keeps to the flow that the pressure bears; no further flush",
     ),
-    "leak_or_air": ("pressure below what stands open explains", "a quarter less, and again while it is low"),
+    "leak_or_air": (
+        "pressure below what stands open explains, for `pressure_hold_ms`",
+        "pauses for a flush, if one is free; else a quarter less, and again while it is low",
+    ),
     "overspeed": (
         "bus voltage near the most that the regulator takes",
         "the smallest set, then all closed; resumes once it has been well below",
     ),
-    "pipe_frozen": ("jets opened, pressure still the static one", "nothing further is opened"),
+    "pipe_frozen": ("jets opened, pressure still the static one", "nothing: goes on as if it were not"),
     "battery_low": (
         "believed voltage below `battery_low_mv` for `low_hold_ms`",
-        "opens the pond, if there is one",
+        "opens the pond, if there is one and the stream alone is not plenty",
     ),
     "pond_low": ("battery low, pond at its lowest", "closes the pond's valve until it has refilled"),
-    "stop_pressed": ("the run switch's wire is open", "closes all jets by the slow ramps, opens none"),
-    "held_by_owner": ("ordered by the owner", "moves nothing, but still guards the floor"),
-    "restarted": ("first step after power-up", "drives every valve shut, then starts as from empty"),
+    "stop_pressed": ("the run switch is open, or its wire", "closes all jets by the slow ramps, opens none"),
+    "held_by_owner": (
+        "ordered by the owner",
+        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps",
+    ),
+    "restarted": (
+        "first step after power-up",
+        "drives every valve shut from where its feedback says (without: from fully open), then starts as "
+        "from empty",
+    ),
     "settings_refused": ("the settings' format is not the program's", "does not run: nothing is opened"),
     "clock_lost": ("no day of the year", "keeps the strictest month's residual flow"),
     "valve_stuck": (
         "after a move: less than a tenth of the travel, by feedback, else by the pressure",
-        "leaves its jet as it is and chooses among the others",
+        "orders its jet shut and chooses among the others",
     ),
     "valve_half": ("after a move: some of the travel, not all, by feedback", "the same"),
     "valve_wrong_way": ("after a move: travel against the order, by feedback", "the same"),
-    "valve_drifts": ("travel with nothing ordered, by feedback", "the same"),
-    "valve_end_lies": ("feedback says end, the pressure says otherwise", "goes by the pressure"),
+    "valve_drifts": ("travel with nothing ordered, by feedback", "nothing: its jet stays in use"),
+    "valve_end_lies": ("feedback says end, the pressure says otherwise", "nothing: not told apart yet"),
 }
 
 
