@@ -12,7 +12,39 @@ BOARD = FIRMWARE / "becklight" / "board"
 PLANT_FOLDERS = ("hydrology", "hydraulics", "electrics")
 
 # Files that decide, asked in the loop: they raise nothing and catch nothing.
-DECIDING = ("engine", "rules", "residual", "pond", "surplus", "menu", "ramps", "tables", "ticks")
+DECIDING = (
+    "engine",
+    "rules",
+    "residual",
+    "pond",
+    "surplus",
+    "outlook",
+    "phases",
+    "alarms",
+    "alarm_desk",
+    "battery",
+    "drift",
+    "duties",
+    "facts",
+    "flush",
+    "frost",
+    "inflow",
+    "lost",
+    "overspeed",
+    "owner",
+    "pipe_guard",
+    "reach",
+    "rulebook",
+    "start",
+    "trust",
+    "valve_guard",
+    "wear",
+    "witness",
+    "menu",
+    "ramps",
+    "tables",
+    "ticks",
+)
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
 LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings")
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}

@@ -2,9 +2,9 @@
 
     micropython -m becklight.hostlink settings.json
 
-Each request is the instant and the readings; each reply the openings, the reason, the next instant, the
-pond's opening and reason, and the bands, all 32-bit little-endian. The desktop's replay talks to it to run
-the very same year on the real interpreter. Ends when the pipe does.
+Each request is the instant, the readings and the valves' feedback; each reply the openings, the reason, the
+next instant, the pond's opening and reason, and the bands, all 32-bit little-endian. The desktop's replay
+talks to it to run the very same year on the real interpreter. Ends when the pipe does.
 """
 
 import json
@@ -16,12 +16,15 @@ from .orders import Orders
 from .readings import COUNT, Readings
 from .settings import Settings
 
-REQUEST_BYTES = 4 * (1 + COUNT)
+
+def request_bytes(valves: int) -> int:
+    """Length of a request for a plant with so many valves."""
+    return 4 * (1 + COUNT + valves)
 
 
 def reply_bytes(valves: int) -> int:
     """Length of a reply for a plant with so many valves."""
-    return 4 * (valves + 4 + 2 * COUNT)
+    return 4 * (valves + 5 + 2 * COUNT)
 
 
 def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
@@ -34,19 +37,24 @@ def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
 def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-untyped-def]
     """Answer requests until there are none; both streams carry bytes."""
     engine = RuleEngine(settings)
-    readings = Readings()
-    orders = Orders(len(settings.valves))
-    request = bytearray(REQUEST_BYTES)
-    reply = bytearray(reply_bytes(len(settings.valves)))
-    while requests.readinto(request) == REQUEST_BYTES:
+    valves = len(settings.valves)
+    readings = Readings(valves)
+    orders = Orders(valves)
+    request = bytearray(request_bytes(valves))
+    reply = bytearray(reply_bytes(valves))
+    while requests.readinto(request) == len(request):
         now_ms = struct.unpack_from("<i", request, 0)[0]
         for place in range(COUNT):
             readings.put(place, struct.unpack_from("<i", request, 4 + 4 * place)[0], now_ms)
+        for valve in range(valves):
+            offset = 4 + 4 * (COUNT + valve)
+            readings.put_position(valve, struct.unpack_from("<i", request, offset)[0], now_ms)
         engine.step(now_ms, readings, orders)
         offset = _pack(reply, 0, orders.opening_permille)
         struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
         struct.pack_into("<ii", reply, offset + 8, orders.pond_permille, orders.pond_reason)
-        offset = _pack(reply, offset + 16, orders.low)
+        struct.pack_into("<i", reply, offset + 16, orders.anew)
+        offset = _pack(reply, offset + 20, orders.low)
         _pack(reply, offset, orders.high)
         replies.write(reply)
 

@@ -12,6 +12,7 @@ then the second from 1000 to 2000.
 from .compat import const
 from .settings import Settings
 from .tables import interpolate
+from .wear import Evenness
 
 ANY = const(-1)
 
@@ -28,14 +29,49 @@ class Menu:
         self.flow_ml_s = 0
         self.score = 0
         self.most_flow_ml_s = max([row[-1] for row in settings.set_flow_ml_s])
+        self.even: Evenness | None = None  # who has run how long; None: it does not matter
+        self.locked_bits = 0  # fixed jets that are out
+        self.most_trim_permille = settings.trim_permille[-1]  # 0: the trims are out
+
+    def lock(self, locked: list[bool]) -> None:
+        """Leave out these valves' jets from now on; one trim that is out takes all trims with it."""
+        self.locked_bits = 0
+        bit = 1
+        for valve in self.settings.fixed:
+            if locked[valve]:
+                self.locked_bits |= bit
+            bit += bit
+        self.most_trim_permille = self.settings.trim_permille[-1]
+        for valve in self.settings.trims:
+            if locked[valve]:
+                self.most_trim_permille = 0
+
+    def locked(self, place: int) -> bool:
+        """Whether a set holds a jet that is out."""
+        return self.masks[place] & self.locked_bits != 0
+
+    def least_ml_s(self) -> int:
+        """The flow of the smallest set of fixed jets that are not out; 0 if all are."""
+        least_ml_s = 0
+        for place in range(len(self.masks)):
+            flow_ml_s = self.flow_at(place, 0)
+            if (
+                place != self.closed
+                and not self.locked(place)
+                and (flow_ml_s < least_ml_s or least_ml_s == 0)
+            ):
+                least_ml_s = flow_ml_s
+        return least_ml_s
+
+    def take(self, place: int, trim_permille: int) -> None:
+        """Choose this set and opening, whatever it is good for; trims that are out stay shut."""
+        self.set = place
+        self.trim_permille = min(trim_permille, self.most_trim_permille)
+        self.flow_ml_s = self.flow_at(place, self.trim_permille)
 
     def flow_at(self, place: int, trim_permille: int) -> int:
         """Flow of set `place` with the trim at `trim_permille` [mL/s]."""
         return interpolate(self.settings.trim_permille, self.settings.set_flow_ml_s[place], trim_permille)
-
-    def power_at(self, place: int, trim_permille: int) -> int:
-        """Power to be expected there [W]."""
-        return interpolate(self.settings.trim_permille, self.settings.set_power_w[place], trim_permille)
 
     def bus_at(self, place: int, trim_permille: int) -> int:
         """Bus voltage to be expected there while all power is taken [mV]."""
@@ -60,12 +96,12 @@ class Menu:
         for place in range(len(self.masks)):
             if only_set != ANY and place != only_set:
                 continue
-            if self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
+            if self.locked(place) or self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
                 continue
             trim = self._trim_for(place, wanted_ml_s)
             flow = self.flow_at(place, trim)
             score = self._score(place, trim, flow, wanted_ml_s, now_set, now_trim_permille)
-            if best < 0 or score < best_score:
+            if best < 0 or score < best_score or (score == best_score and self._spares(place, best)):
                 best = place
                 best_trim = trim
                 best_flow = flow
@@ -77,8 +113,25 @@ class Menu:
         self.flow_ml_s = best_flow
         self.score = best_score
 
+    def choose_less(self, wanted_ml_s: int, now_set: int, now_trim_permille: int) -> None:
+        """Find the set and trim that come nearest to a flow from below by closing alone."""
+        self.take(self.closed, 0)
+        for place in range(len(self.masks)):
+            if self.locked(place) or self.masks[place] & ~self.masks[now_set]:
+                continue
+            if self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
+                continue
+            trim = min(now_trim_permille, self._trim_for(place, wanted_ml_s))
+            flow_ml_s = self.flow_at(place, trim)
+            if flow_ml_s > self.flow_ml_s:
+                self.set = place
+                self.trim_permille = trim
+                self.flow_ml_s = flow_ml_s
+
     def _trim_for(self, place: int, wanted_ml_s: int) -> int:
         """The trim opening at which a set comes nearest without taking more; of equals the smallest."""
+        if self.most_trim_permille == 0:
+            return 0
         flows = self.settings.set_flow_ml_s[place]
         openings = self.settings.trim_permille
         point = 0
@@ -95,6 +148,10 @@ class Menu:
         if trim < self.settings.rules.trim_least_permille:  # a needle barely off its seat clogs and wastes
             return 0
         return trim
+
+    def _spares(self, place: int, other: int) -> bool:
+        """Of two sets equally good, whether the first one's jets have run less."""
+        return self.even is not None and self.even.prefers(self.masks[place], self.masks[other])
 
     def _score(
         self, place: int, trim: int, flow_ml_s: int, wanted_ml_s: int, now_set: int, now_trim: int

@@ -18,11 +18,26 @@ class Orders:
     def __init__(self, valves: int) -> None:
         self.opening_permille = [0] * valves
         self.reason = STARTING
+        # 1: the openings say where the valves are taken to stand; nothing moves for it, only from here on.
+        self.anew = 0
         self.pond_permille = 0  # of the storage pond's release valve, where there is one
         self.pond_reason = POND_RESTS
         self.next_ms = 0
         self.low = [LOWEST] * readings.COUNT
         self.high = [HIGHEST] * readings.COUNT
+
+    def widen(self) -> None:
+        """Forget all bands: nothing is watched."""
+        for place in range(readings.COUNT):
+            self.low[place] = LOWEST
+            self.high[place] = HIGHEST
+
+    def narrow(self, place: int, low: int, high: int) -> None:
+        """Watch a reading also by this band: the engine is asked as soon as it leaves it."""
+        if low > self.low[place]:
+            self.low[place] = low
+        if high < self.high[place]:
+            self.high[place] = high
 
     def within(self, values: list[int]) -> bool:
         """Whether every reading is still inside its band."""

@@ -64,6 +64,8 @@ class PondRule:
         self.battery_low = False
         self.falling = Hold(settings.rules.low_hold_ms)
         self.recovering = Hold(settings.rules.low_hold_ms)
+        self.spilling = Hold(settings.rules.low_hold_ms)  # open, though the stream alone is plenty
+        self.shutting = False  # at this step the valve has been ordered shut: less water is to come
         self.drawn_down = False  # has been at its lowest and not refilled since
         # Bands of the battery's voltage and the pond's level within which nothing changes.
         self.low_mv = LOWEST
@@ -71,17 +73,26 @@ class PondRule:
         self.low_mm = LOWEST
         self.high_mm = HIGHEST
 
-    def tend(self, now_ms: int, battery_mv: int, pond_mm: int, level_known: bool) -> bool:
-        """Decide, and let the valve take a step; True when a stroke has ended."""
+    def tend(
+        self, now_ms: int, battery_mv: int, pond_mm: int, level_known: bool, plentiful: bool = False
+    ) -> bool:
+        """Decide, and let the valve take a step; True when a stroke has ended.
+
+        `plentiful`: the stream gives the jets all they can take or want, so that the pond could only spill.
+        """
         self._judge_battery(now_ms, battery_mv)
         self._judge_pond(pond_mm)
-        if not self.battery_low or not level_known:
+        was_open = self.stroke.goal > 0
+        spilling = self.spilling.lasted(plentiful and was_open, now_ms)
+        wasted = spilling or (plentiful and not was_open)
+        if not self.battery_low or not level_known or wasted:
             self.reason = reasons.POND_RESTS
         elif self.drawn_down or pond_mm == UNKNOWN:
             self.reason = reasons.POND_LOW
         else:
             self.reason = reasons.BATTERY_LOW
         self.stroke.goal = self.pond.opening_permille if self.reason == reasons.BATTERY_LOW else 0
+        self.shutting = was_open and self.stroke.goal == 0
         return self.stroke.step(now_ms)
 
     def _judge_battery(self, now_ms: int, battery_mv: int) -> None:

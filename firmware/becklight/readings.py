@@ -17,9 +17,21 @@ TEMP_DECIC = const(3)  # battery temperature, tenths of a degree Celsius
 BUS_MV = const(4)  # rectified turbine voltage
 POND_MM = const(5)  # storage pond, above its outlet
 YEAR_DAY = const(6)  # 1 on 1 January, to 366, of a clock that has been set
-COUNT = const(7)
+AIR_DECIC = const(7)  # outdoors, at the coldest part of the pipe
+RUN_SWITCH = const(8)  # 1: run; 0: the local stop is pressed, or its wire is broken
+COUNT = const(9)
 
-NAMES = ("level_mm", "pressure_mbar", "battery_mv", "temp_decic", "bus_mv", "pond_mm", "year_day")
+NAMES = (
+    "level_mm",
+    "pressure_mbar",
+    "battery_mv",
+    "temp_decic",
+    "bus_mv",
+    "pond_mm",
+    "year_day",
+    "air_decic",
+    "run_switch",
+)
 
 UNKNOWN = const(-(1 << 29))  # below every real value, so it also falls out of every watched band
 KNOWN = const(-(1 << 29) + 1)  # the lower end of a band that only an unknown value leaves downwards
@@ -30,20 +42,32 @@ STALE_MS = const(10_000)  # older than this is unknown; chosen by us: ten sample
 class Readings:
     """The newest value of each instrument, with the instant it was taken."""
 
-    def __init__(self) -> None:
+    def __init__(self, valves: int = 0) -> None:
         self.values = [UNKNOWN] * COUNT
         self.taken_ms = [0] * COUNT
+        # Where each jet's valve says it is; no band watches it.
+        self.position_permille = [UNKNOWN] * valves
+        self.position_taken_ms = [0] * valves
 
     def put(self, place: int, value: int, now_ms: int) -> None:
         """Take in one value."""
         self.values[place] = value
         self.taken_ms[place] = now_ms
 
+    def put_position(self, valve: int, permille: int, now_ms: int) -> None:
+        """Take in one valve's feedback."""
+        self.position_permille[valve] = permille
+        self.position_taken_ms[valve] = now_ms
+
     def expire(self, now_ms: int) -> None:
         """Make what is too old unknown."""
         for place in range(COUNT):
             if self.values[place] != UNKNOWN and ticks_diff(now_ms, self.taken_ms[place]) > STALE_MS:
                 self.values[place] = UNKNOWN
+        positions = self.position_permille
+        for valve in range(len(positions)):
+            if positions[valve] != UNKNOWN and ticks_diff(now_ms, self.position_taken_ms[valve]) > STALE_MS:
+                positions[valve] = UNKNOWN
 
 
 class Scale:

@@ -20,6 +20,44 @@ LEVEL_UNKNOWN = const(9)  # no trustworthy intake level: closing
 POND_RESTS = const(10)  # the battery does without it
 BATTERY_LOW = const(11)  # the battery has been low for long enough: the pond helps
 POND_LOW = const(12)  # the battery is low, and so is the pond, or its level is unknown
+# Of the guards:
+BURST = const(13)  # the pressure has collapsed: closed until the owner has looked
+OVERSPEED = const(14)  # bus voltage near the most that the regulator bears: eased off, or closed
+# Of the care for pipe, valves and screen:
+FILLING = const(15)  # the pipe is not full: closed until it is
+BLEEDING = const(16)  # the pipe has just been filled: a small flow carries its air out
+BACKING_OFF = const(17)  # the stream has closed the jets soon after they opened: waiting longer each time
+MOVES_SPARED = const(18)  # the set has changed often within the hour: waiting
+EXERCISE = const(19)  # a valve long unmoved is moved a little
+FROST = const(20)  # frost: the battery is full, but some water is kept moving
+FLUSHING = const(21)  # the screen seems blocked: closed, so that water over it takes the leaves away
+# Of the owner:
+OWNER = const(22)  # held or stopped by hand
+STOP_SWITCH = const(23)  # the local stop is pressed
+HOMING = const(24)  # closing every valve from wherever it may stand, to know where it is
+
+# The jets are closed for want of water.
+FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
+
+# The stream gives the jets all they can take, or all that is wanted.
+PLENTY = (ALL_OPEN, PIPE_CEILING, BATTERY_FULL)
+
+# While one of these binds, a higher level would change nothing.
+LEVEL_DOES_NOT_MATTER_ABOVE = (
+    PIPE_CEILING,
+    BATTERY_FULL,
+    PRESSURE_LOW,
+    ALL_OPEN,
+    OWNER,
+    STOP_SWITCH,
+    BURST,
+    OVERSPEED,
+    FILLING,
+    BLEEDING,
+    BACKING_OFF,
+    FLUSHING,
+    HOMING,
+)
 
 NAMES = (
     "starting",
@@ -35,4 +73,16 @@ NAMES = (
     "pond_rests",
     "battery_low",
     "pond_low",
+    "burst",
+    "overspeed",
+    "filling",
+    "bleeding",
+    "backing_off",
+    "moves_spared",
+    "exercise",
+    "frost",
+    "flushing",
+    "owner",
+    "stop_switch",
+    "homing",
 )

@@ -16,7 +16,8 @@ from .tables import interpolate
 
 ROUNDS = const(20)  # halvings of a flow below 2**20 mL/s, down to a millilitre
 YEAR_DAYS = const(366)
-# Last day of each month of a year without 29 February; in a leap year months begin a day early for us.
+# Last day of each month of a year without 29 February; in a leap year months begin a day early for us, so
+# that yesterday's month counts too.
 MONTH_ENDS = (31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 366)
 
 
@@ -59,8 +60,11 @@ class Residual:
         else:
             today = month_of(year_day)
             tomorrow = month_of(year_day + 1) if year_day < YEAR_DAYS - 1 else 0
-            self.level_mm = max(levels_mm[today], levels_mm[tomorrow])
-            self.share_permille = max(shares_permille[today], shares_permille[tomorrow])
+            yesterday = month_of(year_day - 1) if year_day > 1 else 11  # in a leap year it is still today
+            self.level_mm = max(levels_mm[yesterday], levels_mm[today], levels_mm[tomorrow])
+            self.share_permille = max(
+                shares_permille[yesterday], shares_permille[today], shares_permille[tomorrow]
+            )
 
     def target_mm(self, drawn_ml_s: int) -> int:
         """The level to hold while the jets take so much; at least the owner's or desktop's own target."""
@@ -71,6 +75,13 @@ class Residual:
             due_ml_s = drawn_ml_s * self.share_permille // (1000 - self.share_permille)
             level_mm = max(level_mm, interpolate(settings.due_ml_s, settings.due_level_mm, due_ml_s) + 1)
         return max(settings.rules.level_target_mm, level_mm + settings.residual_margin_mm)
+
+    def spared_ml_s(self, level_mm: int, drawn_ml_s: int) -> int:
+        """What is let past at this level beyond that at the target; below it, negative."""
+        if level_mm == UNKNOWN:
+            return 0
+        settings = self.settings
+        return release_ml_s(settings, level_mm) - release_ml_s(settings, self.target_mm(drawn_ml_s))
 
     def available_ml_s(self, flow_ml_s: int, drawn_ml_s: int) -> int:
         """The most that the jets may take of a flow so that its due is left at the level then held."""

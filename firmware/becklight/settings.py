@@ -47,6 +47,8 @@ RULES = (
     ("battery_slack_mv", 0, 10_000),
     ("battery_comp_mv_per_k", -1_000, 0),
     ("bus_surplus_permille", 10, 1_000),
+    ("lost_hold_ms", 0, 3_600_000),
+    ("blind_flow_ml_s", 0, MOST_FLOW_ML_S),
     ("battery_low_mv", 1_000, 1_000_000),
     ("battery_fair_mv", 1_000, 1_000_000),
     ("low_hold_ms", 0, 86_400_000),
@@ -54,6 +56,60 @@ RULES = (
     ("resume_hold_ms", 0, 86_400_000),
     ("pressure_low_mbar", 0, 200_000),
     ("pressure_hold_ms", 0, 3_600_000),
+    # what the instruments can show: trust.py
+    ("fitted_bits", 0, 511),
+    ("level_highest_mm", 1, 30_000),
+    ("level_jump_mm", 8, 20_000),
+    ("pressure_jump_mbar", 8, 200_000),
+    ("battery_jump_mv", 8, 1_000_000),
+    ("bus_jump_mv", 8, 3_000_000),
+    ("level_looks", 0, 500),
+    ("pressure_looks", 0, 500),
+    ("battery_looks", 0, 500),
+    # the guards: pipe_guard.py, overspeed.py, valve_guard.py
+    ("static_mbar", 1, 200_000),
+    ("pressure_doubt_mbar", 0, 10_000),
+    ("pressure_low_permille", 100, 1_000),
+    ("pressure_high_permille", 1_000, 2_000),
+    ("burst_permille", 0, 1_000),
+    ("burst_hold_ms", 0, 600_000),
+    ("leak_permille", 0, 1_000),
+    ("static_hold_ms", 0, 3_600_000),
+    ("blocked_hold_ms", 0, 86_400_000),
+    ("bus_most_mv", 10_000, 2_000_000),
+    ("bus_trip_permille", 500, 1_000),
+    ("bus_calm_permille", 100, 1_000),
+    ("bus_trip_hold_ms", 0, 60_000),
+    ("bus_trip_wait_ms", 0, 3_600_000),
+    ("bus_calm_hold_ms", 0, 86_400_000),
+    ("follow_permille", 1, 500),
+    ("follow_ms", 0, 600_000),
+    # filling and bleeding: start.py
+    ("fill_mbar", 0, 200_000),
+    ("fill_hold_ms", 0, 3_600_000),
+    ("fill_ms", 0, 86_400_000),
+    ("empty_hold_ms", 0, 3_600_000),
+    ("bleed_ml_s", 0, MOST_FLOW_ML_S),
+    ("bleed_ms", 0, 86_400_000),
+    ("restart_good_ms", 0, 86_400_000),
+    ("restart_wait_ms", 0, 86_400_000),
+    ("restart_most_ms", 0, 172_800_000),
+    # wear.py
+    ("moves_per_hour", 1, 360),
+    ("even_flow_ml_s", 0, 10_000),
+    ("exercise_days", 0, 365),
+    ("exercise_permille", 10, 500),
+    ("rest_when_full", 0, 1),
+    # frost.py
+    ("frost_air_decic", -400, 100),
+    ("frost_hold_ms", 0, 86_400_000),
+    ("frost_from_day", 1, 366),
+    ("frost_to_day", 1, 366),
+    ("keep_ml_s", 0, MOST_FLOW_ML_S),
+    # flush.py
+    ("flush_ms", 0, 3_600_000),
+    ("flush_wait_ms", 0, 172_800_000),
+    ("flush_most", 0, 20),
 )
 
 # Each pair: the first may not exceed the second.
@@ -64,6 +120,9 @@ ORDER = (
     ("battery_resume_mv", "battery_full_mv"),
     ("battery_low_mv", "battery_fair_mv"),
     ("battery_fair_mv", "battery_full_mv"),
+    ("restart_wait_ms", "restart_most_ms"),
+    ("burst_permille", "pressure_low_permille"),
+    ("bus_calm_permille", "bus_trip_permille"),
 )
 
 
@@ -168,6 +227,7 @@ class PondSettings:
         self.opening_permille = section.whole("opening_permille", 1, 1000)
         self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
         self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
+        self.release_ml_s = section.whole("release_ml_s", 0, MOST_FLOW_ML_S)  # about what it gives so
 
 
 class RuleSettings:
@@ -224,7 +284,6 @@ class Settings:
         self.set_masks: list[int] = []  # bit i: the i-th fixed jet is open
         self.set_flow_ml_s: list[list[int]] = []
         self.set_pressure_mbar: list[list[int]] = []
-        self.set_power_w: list[list[int]] = []
         self.set_bus_mv: list[list[int]] = []
         points = len(self.trim_permille)
         for row in menu.tables("sets", "menu, set"):
@@ -234,7 +293,6 @@ class Settings:
             self.set_masks.append(mask)
             self.set_flow_ml_s.append(row.wholes("flow_ml_s", 0, MOST_FLOW_ML_S, points, points, 0))
             self.set_pressure_mbar.append(row.wholes("pressure_mbar", 0, 200_000, points, points, -200_000))
-            self.set_power_w.append(row.wholes("power_w", 0, 1_000_000, points, points, -1_000_000))
             self.set_bus_mv.append(row.wholes("bus_mv", 0, 2_000_000, points, points, -2_000_000))
         if 0 not in self.set_masks:
             raise menu.fail("sets", self.set_masks, "one of them with mask 0, every fixed jet closed")

@@ -1,11 +1,12 @@
 """The command `becklight`: one subcommand a job.
 
-Exit status: 0 done, 1 an ordered move breaks the pipe's limit (surge), 2 a mistake of the user's (told in
-a sentence on standard error).
+Exit status: 0 done, 1 an ordered move breaks the pipe's limit (surge) or a rule was broken (trials), 2 a
+mistake of the user's (told in a sentence on standard error).
 """
 
 import argparse
 import json
+import math
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -95,6 +96,19 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument(
         "--on", choices=("cpython", "micropython"), default="cpython", help="run the rules there"
     )
+
+    trials = _add(commands, "trials", _trials, "play years with random faults, and see what breaks")
+    _add_site(trials)
+    trials.add_argument("--years", metavar="N", type=_whole(1, 10_000), default=1, help="default 1")
+    trials.add_argument(
+        "--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="of the first year (default 1)"
+    )
+    trials.add_argument("--days", metavar="N", type=_whole(1, MOST_DAYS), default=365, help="default 365")
+    trials.add_argument(
+        "--faults-per-month", metavar="X", type=_number(0.0, 1_000.0), default=3.0, help="default 3"
+    )
+    trials.add_argument("--json", action="store_true", help="print one JSON object")
+    trials.add_argument("--jobs", metavar="N", type=_whole(1, 1_000), help="at once (default: all cores)")
     return parser
 
 
@@ -142,6 +156,21 @@ def _whole(lowest: int, highest: int) -> Callable[[str], int]:
         if not lowest <= value <= highest:
             raise argparse.ArgumentTypeError(
                 f"{text} is not allowed; give a whole number from {lowest} to {highest}"
+            )
+        return value
+
+    return parse
+
+
+def _number(lowest: float, highest: float) -> Callable[[str], float]:
+    def parse(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not lowest <= value <= highest:
+            raise argparse.ArgumentTypeError(
+                f"{text} is not allowed; give a number from {lowest:g} to {highest:g}"
             )
         return value
 
@@ -282,6 +311,29 @@ def _replay(options: argparse.Namespace) -> None:
     for name, path in (("trace", options.trace), ("picture", options.picture)):
         if path is not None:
             print(f"Wrote the {name} to {path}.")
+
+
+def _trials(options: argparse.Namespace) -> int:
+    from becksim.report.trials_summary import print_trials
+    from becksim.trials import as_json, run_trials
+
+    site = _load(options)
+    with _progress("Playing years") as tell:
+        result = run_trials(
+            site,
+            years=options.years,
+            seed=options.seed,
+            days=options.days,
+            per_month=options.faults_per_month,
+            jobs=options.jobs,
+            options=[text for text in options.set if "=" in text],
+            tell=tell,
+        )
+    if options.json:
+        print(json.dumps(as_json(result)))
+    else:
+        print_trials(result, _console())
+    return 0 if result.ok else 1
 
 
 @contextmanager

@@ -7,7 +7,7 @@ json.dump(settings, file)
 import math
 from typing import Any
 
-from becklight.settings import CURVE_POINTS, FORMAT, Settings, SettingsError
+from becklight.settings import CURVE_POINTS, FORMAT, MOST_FLOW_ML_S, Settings, SettingsError
 from becksim.compile_rules import openings_of, residual_levels_mm, residual_margin_mm, rule_settings
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
@@ -153,6 +153,11 @@ def _pond(site: Site, works: Works, sample_ms: int) -> dict[str, Any] | None:
                 f"{flows_l_s[-1]:.1f}, what the open valve lets out of the half drawn pond."
             )
         opening = 1 + next(place for place, flow_l_s in enumerate(flows_l_s) if flow_l_s >= table.release_l_s)
+    # What still flows while the valve closes, and what the transmitter may be off by.
+    lowest_m = lowest_mm / 1000.0
+    closing_m = table.close_s * pond.flow_m3_s(lowest_m + 0.05, opening) / pond.area_m2(lowest_m)
+    margin_mm = math.ceil(1000.0 * closing_m + POND_MARGIN_DEVIATIONS * site.instruments.pond.noise_mm)
+    release_m3_s = pond.flow_m3_s((lowest_mm + crest_mm) / 2000.0, opening)
     return {
         "valve": {
             "name": "storage pond",
@@ -163,8 +168,9 @@ def _pond(site: Site, works: Works, sample_ms: int) -> dict[str, Any] | None:
             "slow_times": table.slow_times,
         },
         "opening_permille": opening,
-        "lowest_mm": lowest_mm + math.ceil(POND_MARGIN_DEVIATIONS * site.instruments.pond.noise_mm),
-        "again_mm": lowest_mm + math.ceil(POND_REFILL_SHARE * (crest_mm - lowest_mm)),
+        "release_ml_s": min(MOST_FLOW_ML_S, round(1e6 * release_m3_s)),
+        "lowest_mm": lowest_mm + margin_mm,
+        "again_mm": lowest_mm + margin_mm + 1 + math.ceil(POND_REFILL_SHARE * (crest_mm - lowest_mm)),
     }
 
 
@@ -187,12 +193,11 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
     sets = []
     for mask in range(1 << fixed):
         row: dict[str, Any] = {"mask": mask}
-        row.update({"flow_ml_s": [], "pressure_mbar": [], "power_w": [], "bus_mv": []})
+        row.update({"flow_ml_s": [], "pressure_mbar": [], "bus_mv": []})
         for trim_permille in travel:
             works.operate(openings_of(site, mask, trim_permille), target_m)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
-            row["power_w"].append(round(works.power_w))
             row["bus_mv"].append(round(1000.0 * works.bus_v) if works.power_w > 0.0 else 0)
         # Where no power is made, the bus voltage of the least that makes some: a straight line to 0 would
         # let a barely open jet look too fast.

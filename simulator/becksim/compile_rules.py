@@ -3,6 +3,8 @@
 import math
 
 from becklight.settings import MOST_FLOW_ML_S
+from becksim.compile_care import care_rules
+from becksim.compile_trust import trust_rules
 from becksim.electrics.battery import absorption_v, open_circuit_v
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
@@ -24,12 +26,31 @@ FLOOR_WAIT_MS = 20_000
 QUIET_MS = 900_000
 HOLD_MS = 600_000
 RESUME_SOC = 0.70  # eased off until the resting voltage of this charge; less means fewer strokes
+LOST_HOLD_MS = 60_000  # without a level before it counts as lost; one bad sample is nothing
 BUS_SURPLUS_PERMILLE = 200  # over the best speed: about a twenty-fifth of the power is turned away
 LOW_SOC = 0.35  # a battery that rests at this charge is low, at FAIR_SOC it does without the pond
 FAIR_SOC = 0.60
 LOW_HOLD_MS = 1_800_000  # a kettle must not look like an empty battery
 PRESSURE_SHARE = 0.8  # of the lowest pressure that any set explains
 PRESSURE_HOLD_MS = 15_000
+# The guards' limits, all chosen by us; shares are of what is expected, or of the static pressure.
+PRESSURE_DOUBT_DEVIATIONS = 4.0  # of the transmitter's noise
+GUARD_RULES = {
+    "pressure_low_permille": 850,
+    "pressure_high_permille": 1_080,
+    "burst_permille": 500,
+    "burst_hold_ms": 5_000,
+    "leak_permille": 800,
+    "static_hold_ms": 60_000,
+    "blocked_hold_ms": 600_000,
+    "bus_trip_permille": 950,
+    "bus_calm_permille": 800,
+    "bus_trip_hold_ms": 2_000,
+    "bus_trip_wait_ms": 60_000,
+    "bus_calm_hold_ms": 600_000,
+    "follow_permille": 50,
+    "follow_ms": 10_000,
+}
 
 
 def floor_mm(site: Site, works: Works) -> int:
@@ -66,6 +87,10 @@ def rule_settings(site: Site, works: Works, basin: Basin) -> dict[str, int]:
     rules = _level_rules(site, works, basin)
     rules.update(_flow_rules(site, works, rules, basin))
     rules.update(_battery_rules(site))
+    rules.update(care_rules(site, works, {**rules, **site.rules}))
+    area_m2 = basin.area_m2(rules["level_target_mm"] / 1000.0)
+    rules.update(trust_rules(site, works, area_m2, {**rules, **site.rules}))
+    rules.update(_guard_rules(site, works, rules["level_target_mm"] / 1000.0))
     rules.update(site.rules)
     _check_levels(site, works, basin, rules)
     return rules
@@ -132,6 +157,8 @@ def _flow_rules(site: Site, works: Works, levels: dict[str, int], basin: Basin) 
         "trim_least_permille": TRIM_LEAST_PERMILLE,
         "ceiling_ml_s": min(MOST_FLOW_ML_S, round(1e6 * works.best_flow_m3_s)),
         "ease_flow_ml_s": smallest_ml_s,
+        "lost_hold_ms": LOST_HOLD_MS,
+        "blind_flow_ml_s": smallest_ml_s,
         "pressure_low_mbar": round(PRESSURE_SHARE * lowest_mbar),
         "pressure_hold_ms": PRESSURE_HOLD_MS,
     }
@@ -195,6 +222,19 @@ def _battery_rules(site: Site) -> dict[str, int]:
         "low_hold_ms": LOW_HOLD_MS,
         "full_hold_ms": HOLD_MS,
         "resume_hold_ms": HOLD_MS,
+    }
+
+
+def _guard_rules(site: Site, works: Works, target_m: float) -> dict[str, int]:
+    """What the guards compare with: the pressure of the closed pipe, and what the regulator's input bears."""
+    works.operate([0] * len(site.jets), target_m)
+    pressure = site.instruments.pressure
+    doubt_mbar = pressure.resolution_mbar + PRESSURE_DOUBT_DEVIATIONS * pressure.noise_mbar
+    return {
+        "static_mbar": round(works.pressure_pa() / 100.0),
+        "pressure_doubt_mbar": math.ceil(doubt_mbar),
+        "bus_most_mv": round(1000.0 * site.wheel.most_bus_v),
+        **GUARD_RULES,
     }
 
 

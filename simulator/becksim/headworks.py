@@ -57,7 +57,9 @@ class Headworks:
         self.floor_m = floor_m
         self.screen = build_screen(site)
         self.frost = build_frost(site)
-        self.pond = build_storage_pond(site, works.most_flow_m3_s)
+        self.shut = False  # nothing passes the pipe, whatever the frost in it
+        self._most_m3_s = works.most_flow_m3_s
+        self.pond = build_storage_pond(site, self._most_m3_s)
         self.pond_permille = 0
         self._residual_m3_s = [flow_l_s / 1000.0 for flow_l_s in site.stream.residual_month_l_s]
         self._residual_share = list(site.stream.residual_share_month)
@@ -83,6 +85,11 @@ class Headworks:
         self.release_m3_s = 0.0
         self.lost_m3_s = 0.0
         self.due_m3_s = 0.0
+        self._begin_ms = 0
+        # Whether all the water is wanted, since when, and how long it was in this stretch before that.
+        self.wanted = True
+        self._since_ms = 0
+        self._wanted_s = 0.0
         # Memory between stretches.
         self._length_ms = SHORTEST_MS
         self._solved_level_m = -1.0
@@ -108,9 +115,17 @@ class Headworks:
         self._solved_level_m = -1.0
         self._length_ms = SHORTEST_MS
 
+    def want(self, now_ms: int, wanted: bool) -> None:
+        """From this instant of the stretch on all the water is wanted, or not (the battery is full)."""
+        if wanted != self.wanted:
+            if self.wanted:
+                self._wanted_s += (now_ms - self._since_ms) / 1000.0
+            self.wanted = wanted
+            self._since_ms = now_ms
+
     def operate(self, openings_permille: list[int]) -> None:
         """Find what pipe and jets take, if anything has changed; `draw_m3_s` is what they want."""
-        frozen = self.frost is not None and self.frost.frozen
+        frozen = self.shut or (self.frost is not None and self.frost.frozen)
         share = 0.0 if frozen else draw_share(self.level_m)
         level_m = self.level_m
         works = self.works
@@ -128,6 +143,8 @@ class Headworks:
     def lay_out(self, now_ms: int, most_ms: int) -> int:
         """Find how the water runs from here; the length of the stretch, at most so long [ms]."""
         self.step = step = now_ms // STEP_MS
+        self._begin_ms = self._since_ms = now_ms
+        self._wanted_s = 0.0
         length_ms = min(self._length_ms, most_ms)
         into_ms = now_ms - step * STEP_MS
         from_m3_s = self.inputs.inflow_m3_s[step]
@@ -210,6 +227,31 @@ class Headworks:
         if self.pond is not None:
             totals.lost_m3 += self.pond.lost_m3_s * length_s
             totals.pond_released_m3 += self.pond.released_m3_s * length_s
+        self._count_use(totals, length_s)
+
+    def _count_use(self, totals: Totals, length_s: float) -> None:
+        """What the jets could draw, beside what they draw; in all, and while it is wanted."""
+        usable_m3_s = self.usable_m3_s()
+        wanted_s = self._wanted_s
+        if self.wanted:
+            wanted_s += length_s - (self._since_ms - self._begin_ms) / 1000.0
+        totals.usable_m3 += usable_m3_s * length_s
+        totals.wanted_usable_m3 += usable_m3_s * wanted_s
+        totals.wanted_turbined_m3 += self.draw_m3_s * wanted_s
+
+    def usable_m3_s(self) -> float:
+        """What comes to the intake in this stretch beyond the stream's due, as far as pipe and jets take it.
+
+        What a storage pond holds back is not there, nor is what a frozen pipe cannot carry. A blocked screen
+        and what the intake's own store lends or keeps make no difference.
+        """
+        if self.shut or (self.frost is not None and self.frost.frozen):
+            return 0.0
+        usable_m3_s = self.inflow_m3_s + self.second_m3_s - self.due_m3_s - self.lost_m3_s
+        pond = self.pond
+        if pond is not None:
+            usable_m3_s += pond.overflow_m3_s + pond.arriving_m3_s - pond.taken_m3_s
+        return max(0.0, min(usable_m3_s, self._most_m3_s))
 
     def _count_harm(self, totals: Totals, length_s: float, before_m: float) -> None:
         """Low levels, and too little let past, while the jets draw, or have drawn the level down.

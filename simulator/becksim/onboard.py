@@ -99,14 +99,14 @@ class _Link:
         self._replies = os.fdopen(os.dup(process.stdout.fileno()), "rb")
         self._complaints = complaints
         self._valves = valves
-        self._request = struct.Struct(f"<{1 + COUNT}i")
-        self._reply = struct.Struct(f"<{valves + 4 + 2 * COUNT}i")
+        self._request = struct.Struct(f"<{1 + COUNT + valves}i")
+        self._reply = struct.Struct(f"<{valves + 5 + 2 * COUNT}i")
         assert self._reply.size == reply_bytes(valves)
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Let MicroPython bring the orders up to date."""
         try:
-            self._write(self._request.pack(now_ms, *readings.values))
+            self._write(self._request.pack(now_ms, *readings.values, *readings.position_permille))
             reply = self._replies.read(self._reply.size)
         except BrokenPipeError:
             reply = b""
@@ -117,5 +117,6 @@ class _Link:
         orders.opening_permille[:] = values[:valves]
         orders.reason, orders.next_ms = values[valves : valves + 2]
         orders.pond_permille, orders.pond_reason = values[valves + 2 : valves + 4]
-        orders.low[:] = values[valves + 4 : valves + 4 + COUNT]
-        orders.high[:] = values[valves + 4 + COUNT :]
+        orders.anew = values[valves + 4]
+        orders.low[:] = values[valves + 5 : valves + 5 + COUNT]
+        orders.high[:] = values[valves + 5 + COUNT :]

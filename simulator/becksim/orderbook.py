@@ -34,7 +34,8 @@ class OrderBook:
         self.reason_ms = [0] * len(reasons.NAMES)
         self.changes: list[tuple[float, tuple[int, ...]]] = []
         self._hash = hashlib.sha256()
-        self._openings: list[int] | None = None
+        self._openings: list[int] | None = None  # as ordered
+        self._stand = [0] * len(names)
         self._reason = -1
         self._pond = (0, -1)  # opening and reason
         self._since_ms = 0
@@ -46,8 +47,14 @@ class OrderBook:
             header += ["reason", "pond_permille", "pond_reason"] if pond else ["reason"]
             self._trace.writerow([*header, "level_mm", "pressure_mbar", "battery_mv"])
 
-    def take(self, now_ms: int, orders: Orders, values: list[int]) -> bool:
-        """Note the orders of one step; True if the openings changed. `values` are the readings it saw."""
+    def take(
+        self, now_ms: int, orders: Orders, values: list[int], stand_permille: list[int] | None = None
+    ) -> bool:
+        """Note the orders of one step; True if the openings changed.
+
+        `values` are the readings it saw; `stand_permille` is where the valves then stand, if not as ordered.
+        """
+        stand = list(orders.opening_permille if stand_permille is None else stand_permille)
         pond = (orders.pond_permille, orders.pond_reason)
         same_pond = pond == self._pond or not self.has_pond
         if orders.opening_permille == self._openings and orders.reason == self._reason and same_pond:
@@ -57,10 +64,11 @@ class OrderBook:
         if self._openings is not None:
             self._close(now_ms)
             if moved:
-                self._count_strokes(now_ms, orders.opening_permille)
+                self._count_strokes(now_ms, stand)
         self._openings = list(orders.opening_permille)
-        if moved:
-            self.changes.append((now_ms / 1000.0, tuple(self._openings)))
+        if moved and (not self.changes or self.changes[-1][1] != tuple(stand)):
+            self.changes.append((now_ms / 1000.0, tuple(stand)))
+        self._stand = stand
         self._reason = orders.reason
         self._pond = pond
         openings = ",".join(map(str, self._openings))
@@ -77,7 +85,7 @@ class OrderBook:
         """Count the time since the last change."""
         assert self._openings is not None
         length_ms = now_ms - self._since_ms
-        for valve, opening in enumerate(self._openings):
+        for valve, opening in enumerate(self._stand):
             if opening > 0:
                 self.open_ms[valve] += length_ms
         self.reason_ms[self._reason] += length_ms
@@ -86,8 +94,7 @@ class OrderBook:
         self._since_ms = now_ms
 
     def _count_strokes(self, now_ms: int, openings: list[int]) -> None:
-        assert self._openings is not None
-        for valve, (before, after) in enumerate(zip(self._openings, openings, strict=True)):
+        for valve, (before, after) in enumerate(zip(self._stand, openings, strict=True)):
             if before == after:
                 continue
             direction = 1 if after > before else -1

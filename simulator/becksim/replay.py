@@ -1,5 +1,6 @@
 """Replay: days of flows through the very code that runs in the powerhouse, beside one hand-set jet."""
 
+import functools
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.onboard import open_engine
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.quality import Loop, control
 from becksim.site import Site
 from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
@@ -56,6 +58,11 @@ class Replay:
     def whole(self) -> Totals:
         """Sums over all days."""
         return sum_of(self.controlled.months)
+
+    @functools.cached_property
+    def control(self) -> dict[str, Any]:
+        """How well the controller did its work; plays a few days more, for the step response."""
+        return control(self.controlled, self.book, Loop.of(self.site, self.settings, self.seed))
 
 
 def replay(
@@ -216,6 +223,7 @@ def as_json(result: Replay) -> dict[str, Any]:
             name: {"strokes": book.strokes[valve], "open_h": round(book.open_ms[valve] / HOUR_MS, 3)}
             for valve, name in enumerate(book.names)
         },
+        "control": result.control,
         "reasons": {
             name: round(book.reason_ms[code] / HOUR_MS, 3)
             for code, name in enumerate(reasons.NAMES)

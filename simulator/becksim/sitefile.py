@@ -86,6 +86,7 @@ def contradictions(site: SiteFile) -> list[str]:
     check_stream(site.stream, refuse)
     check_turbine(site.wheel, site.cable, site.regulator, refuse)
     _check_jets(site, refuse)
+    _check_sharing(site, refuse)
     for jet in site.jets:
         at_most(f"jets {jet.name}", "diameter_mm", jet.diameter_mm, "its valve_bore_mm", jet.valve_bore_mm)
     _check_penstock(site.penstock, refuse, at_most)
@@ -111,6 +112,16 @@ def contradictions(site: SiteFile) -> list[str]:
     if sum(site.house.profile) <= 0:
         refuse("house", "profile is all zero; allowed: at least one hour above 0.")
     return problems
+
+
+def _check_sharing(site: SiteFile, refuse: Callable[[str, str], None]) -> None:
+    pond = site.storage_pond
+    if pond is not None and pond.refill == "first" and max(site.stream.residual_share_month) > 0.0:
+        refuse(
+            "storage_pond",
+            'refill is "first"; allowed with a residual share of the stream: "last", because the controller '
+            "does not see what a pond takes first.",
+        )
 
 
 def _check_jets(site: SiteFile, refuse: Callable[[str, str], None]) -> None:

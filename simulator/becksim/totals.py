@@ -21,6 +21,9 @@ class Totals:
     inflow_m3: float = 0.0  # of the stream
     second_m3: float = 0.0  # of the second source
     turbined_m3: float = 0.0
+    usable_m3: float = 0.0  # what the jets could have drawn, `Headworks.usable_m3_s`
+    wanted_usable_m3: float = 0.0  # of these two, what fell into the time in which the battery was not full
+    wanted_turbined_m3: float = 0.0
     spilled_m3: float = 0.0  # past slot and crest
     lost_m3: float = 0.0  # from intake and storage pond into ground and air
     pond_released_m3: float = 0.0  # from the storage pond towards the intake

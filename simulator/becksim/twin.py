@@ -4,15 +4,17 @@ Time is whole milliseconds from the replay's start. The device's own clock begin
 wraps, so that every replay crosses the wrap.
 """
 
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 from typing import Any, Protocol
 
 import numpy as np
+import numpy.typing as npt
 import simpy
 
 from becklight import readings as places
 from becklight.orders import Orders
 from becklight.readings import Readings
+from becklight.reasons import BATTERY_FULL
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 from becksim.inputs import DAY_S, STEP_MS, Inputs
@@ -32,6 +34,31 @@ class Engine(Protocol):
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Bring the orders up to date."""
+
+
+class Sensor(Protocol):
+    """An instrument, sound or not: what it shows of a value that runs in a straight line."""
+
+    @property
+    def place(self) -> int:
+        """Where its reading goes in `Readings.values`."""
+
+    def begin(self, end_true: float, length_s: float) -> None:
+        """Lay out a stretch at whose end the true value is `end_true`."""
+
+    def advance(self, share: float) -> None:
+        """End the stretch after this share of it."""
+
+    def show(self, share: float, second: int) -> int | None:
+        """The reading of one sample; None: there is no new one."""
+
+    def may_leave(self, low: int, high: int) -> bool:
+        """Whether any reading of the stretch could lie outside a band."""
+
+    def shows(
+        self, shares: npt.NDArray[np.float64], seconds: npt.NDArray[np.uint64]
+    ) -> npt.NDArray[np.float64]:
+        """What `Readings` then hold, for many samples, shape (n,)."""
 
 
 class Driver(Protocol):
@@ -122,7 +149,7 @@ class Controller:
         What the device runs on.
     engine : Engine
         The rule engine, here or behind a pipe.
-    instruments : dict of Instrument
+    instruments : mapping of Sensor
         What it sees the plant through.
     book : OrderBook
         Where its orders are noted.
@@ -136,7 +163,7 @@ class Controller:
         self,
         settings: Settings,
         engine: Engine,
-        instruments: dict[int, Instrument],
+        instruments: Mapping[int, Sensor],
         book: OrderBook,
         inputs: Inputs,
         every_sample: bool = False,
@@ -150,13 +177,29 @@ class Controller:
         self.temp_c = inputs.battery_temp_c
         self.year_day = inputs.year_days()
         self.every_sample = every_sample
-        self.readings = Readings()
+        self.clock_start_ms = CLOCK_START_MS  # of the device's ticks, at the replay's start
+        self.day_shift = 0  # how many days its calendar is ahead
+        # What the jets' valves tell of themselves; none: they do not. At first somebody has seen them closed.
+        self.feedback_permille: list[int] = [0] * len(settings.valves)
+        self.has_feedback = False
+        self.readings = Readings(len(settings.valves))
         self.orders = Orders(len(settings.valves))
-        self.openings = self.orders.opening_permille
+        self.openings = [0] * len(settings.valves)  # where sound valves then stand
+        self._ordered = [0] * len(settings.valves)
         self.pond_permille = 0
         self.due_ms = 0
         self.looked_ms = -1  # up to here it is known that no reading left its band
         self.steps = 0
+
+    def restart(self, engine: Engine, now_ms: int) -> None:
+        """Power has come back: nothing is known but the settings, and the ticks begin anew."""
+        self.engine = engine
+        self.clock_start_ms = ticks_add(CLOCK_START_MS, -(now_ms % PERIOD_MS))
+        self.readings = Readings(len(self.openings))
+        self.orders = Orders(len(self.openings))
+        self.pond_permille = 0
+        self.due_ms = now_ms
+        self.looked_ms = now_ms
 
     def begin(self, plant: Plant) -> None:
         """Lay the stretch before each instrument."""
@@ -177,7 +220,7 @@ class Controller:
         first_ms = (max(now_ms, self.looked_ms) // self.sample_ms + 1) * self.sample_ms
         if self.looked_ms < 0:
             return now_ms
-        year_day = self.year_day[plant.begin_ms // STEP_MS]
+        year_day = self._calendar_day(plant)
         if not self.orders.low[places.YEAR_DAY] <= year_day <= self.orders.high[places.YEAR_DAY]:
             return first_ms
         found_ms = NEVER_MS
@@ -191,7 +234,12 @@ class Controller:
             self.looked_ms = last_ms
         return min(found_ms, self.due_ms)
 
-    def _first_outside_ms(self, plant: Plant, instrument: Instrument, first_ms: int, last_ms: int) -> int:
+    def _calendar_day(self, plant: Plant) -> int:
+        """Day of the year by the device's calendar."""
+        day = self.year_day[plant.begin_ms // STEP_MS]
+        return (day + self.day_shift - 1) % 366 + 1 if self.day_shift else day
+
+    def _first_outside_ms(self, plant: Plant, instrument: Sensor, first_ms: int, last_ms: int) -> int:
         low = self.orders.low[instrument.place]
         high = self.orders.high[instrument.place]
         instants_ms = np.arange(first_ms, last_ms + 1, self.sample_ms)
@@ -203,21 +251,39 @@ class Controller:
 
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Read the instruments, ask the engine, note its orders."""
-        device_ms = ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS)
+        device_ms = ticks_add(self.clock_start_ms, now_ms % PERIOD_MS)
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
         sample = now_ms // self.sample_ms
         for instrument in self.instruments.values():
-            self.readings.put(instrument.place, instrument.show(share, sample), device_ms)
-        self.readings.put(places.YEAR_DAY, self.year_day[plant.begin_ms // STEP_MS], device_ms)
+            shown = instrument.show(share, sample)
+            if shown is not None:
+                self.readings.put(instrument.place, shown, device_ms)
+        self.readings.put(places.YEAR_DAY, self._calendar_day(plant), device_ms)
+        for valve, permille in enumerate(self.feedback_permille):
+            self.readings.put_position(valve, permille, device_ms)
+        self.readings.expire(device_ms)
         self.engine.step(device_ms, self.readings, self.orders)
         self.steps += 1
+        if not self.has_feedback:
+            self.feedback_permille = []
+            self.readings.position_permille[:] = [places.UNKNOWN] * len(self.openings)
+        plant.water.want(now_ms, self.orders.reason != BATTERY_FULL)
         wait_ms = ticks_diff(self.orders.next_ms, device_ms)
         if self.every_sample:
             wait_ms = self.sample_ms
         self.due_ms = -(-(now_ms + wait_ms) // self.sample_ms) * self.sample_ms
         self.looked_ms = now_ms
         self.pond_permille = self.orders.pond_permille
-        return self.book.take(now_ms, self.orders, self.readings.values)
+        self._follow()
+        return self.book.take(now_ms, self.orders, self.readings.values, self.openings)
+
+    def _follow(self) -> None:
+        """Move the valves by as much as is ordered; each stops at its ends."""
+        for valve, permille in enumerate(self.orders.opening_permille):
+            if not self.orders.anew:
+                moved = self.openings[valve] + permille - self._ordered[valve]
+                self.openings[valve] = max(0, min(1000, moved))
+            self._ordered[valve] = permille
 
 
 class Hand:

@@ -139,6 +139,9 @@ class Works:
         Voltage there when the regulator takes nothing: with all jets open or with each alone, the most.
     most_bus_v : float
         What the regulator's input survives.
+    burst_area_m2 : float
+        Effective area of a hole at the pipe's lower end, before the manifold: 0 if it is whole. What leaves
+        there is part of the flow, but drives nothing. [m2]
     wheel, generator, line
         The machine; `line` is generator, rectifier and cable as `becksim.electrics.tracker` has them.
 
@@ -178,6 +181,7 @@ class Works:
             most_flow_m3_s=2.0 * max(self._frictionless_flow_m3_s(each) for each in (own, self.manifold)),
             temp_c=WATER_TEMP_C,
         )
+        self.burst_area_m2 = 0.0
         self.flow_m3_s = self.covered_flow_m3_s = 0.0
         self.net_head_m = self.gross_head_m
         self.force_n = self.slope_kg_s = 0.0
@@ -240,7 +244,7 @@ class Works:
             stands only as high as that flow needs. [-]
         """
         gross_m = self.gross_head_m + level_m - self.crest_level_m
-        area_m2 = self.manifold.effective_area_m2(openings_permille)
+        area_m2 = self.manifold.effective_area_m2(openings_permille) + self.burst_area_m2
         self.covered_flow_m3_s = self.pipe.steady_flow(gross_m, area_m2)
         flow_m3_s = self.covered_flow_m3_s * share
         self.flow_m3_s = flow_m3_s

@@ -42,6 +42,8 @@ RULES = {
     "battery_slack_mv": 100,
     "battery_comp_mv_per_k": -48,
     "bus_surplus_permille": 200,
+    "lost_hold_ms": 60_000,
+    "blind_flow_ml_s": 1_000,
     "battery_low_mv": 24_000,
     "battery_fair_mv": 25_000,
     "low_hold_ms": 1_800_000,
@@ -49,6 +51,55 @@ RULES = {
     "resume_hold_ms": 600_000,
     "pressure_low_mbar": 3_000,
     "pressure_hold_ms": 15_000,
+    # the care of start.py, wear.py, frost.py and flush.py: switched off
+    "fill_mbar": 0,
+    "fill_hold_ms": 0,
+    "fill_ms": 0,
+    "empty_hold_ms": 60_000,
+    "bleed_ml_s": 300,
+    "bleed_ms": 0,
+    "restart_good_ms": 1_800_000,
+    "restart_wait_ms": 0,
+    "restart_most_ms": 0,
+    "moves_per_hour": 360,
+    "even_flow_ml_s": 0,
+    "exercise_days": 0,
+    "exercise_permille": 100,
+    "rest_when_full": 0,
+    "frost_air_decic": 0,
+    "frost_hold_ms": 600_000,
+    "frost_from_day": 305,
+    "frost_to_day": 90,
+    "keep_ml_s": 0,
+    "flush_ms": 300_000,
+    "flush_wait_ms": 21_600_000,
+    "flush_most": 0,
+    "fitted_bits": 511,
+    "level_highest_mm": 2_300,
+    "level_jump_mm": 200,
+    "pressure_jump_mbar": 1_500,
+    "battery_jump_mv": 4_000,
+    "bus_jump_mv": 90_000,
+    "level_looks": 0,  # made-up readings may stand still
+    "pressure_looks": 0,
+    "battery_looks": 0,
+    "static_mbar": 5_000,
+    "pressure_doubt_mbar": 20,
+    "pressure_low_permille": 850,
+    "pressure_high_permille": 1_080,
+    "burst_permille": 500,
+    "burst_hold_ms": 5_000,
+    "leak_permille": 800,
+    "static_hold_ms": 60_000,
+    "blocked_hold_ms": 600_000,
+    "bus_most_mv": 120_000,
+    "bus_trip_permille": 950,
+    "bus_calm_permille": 800,
+    "bus_trip_hold_ms": 2_000,
+    "bus_trip_wait_ms": 60_000,
+    "bus_calm_hold_ms": 600_000,
+    "follow_permille": 50,
+    "follow_ms": 10_000,
 }
 INTAKE = {
     "ml_per_mm": 5_000,
@@ -99,7 +150,6 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
                 "mask": mask,
                 "flow_ml_s": flows,
                 "pressure_mbar": [5_000 - flow // 20 for flow in flows],
-                "power_w": [flow // 4 for flow in flows],
                 "bus_mv": [60_000 if flow else 0 for flow in flows],
             }
         )
@@ -144,10 +194,12 @@ def ask():
 
     Values left out at the end are unknown.
     """
-    readings = Readings()
+    readings = Readings(8)
 
     def step(engine, orders, now_ms, values, start_ms=0):
         instant_ms = ticks_add(start_ms, now_ms)
+        for valve in range(8):  # closed at power-up, and without feedback from then on
+            readings.put_position(valve, UNKNOWN if engine.started else 0, instant_ms)
         for place in range(COUNT):
             readings.put(place, values[place] if place < len(values) else UNKNOWN, instant_ms)
         engine.step(instant_ms, readings, orders)

@@ -7,18 +7,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
-from becklight.engine import MEASURING, MOVING, PHASES, SETTLING, STEADY, RuleEngine
+from becklight.engine import RuleEngine
 from becklight.orders import HIGHEST, Orders
+from becklight.phases import MEASURING, MOVING, PHASES, SETTLING, STEADY
 from becklight.readings import COUNT, LEVEL_MM, TEMP_DECIC, UNKNOWN, Readings
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 
 BEFORE_WRAP_MS = PERIOD_MS - 65_000
 HOUR_S = 3_600
+# Low pressure only eases off, which ends by itself; and readings may stand still.
+SIMPLE = {"burst_permille": 0, "leak_permille": 0, "level_looks": 0, "pressure_looks": 0, "battery_looks": 0}
 
 
-def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250):
-    return [level_mm, pressure_mbar, battery_mv, temp_decic, UNKNOWN, UNKNOWN, UNKNOWN]
+def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250, run_switch=1):
+    return [level_mm, pressure_mbar, battery_mv, temp_decic, *[UNKNOWN] * 4, run_switch]
 
 
 class Bench:
@@ -49,6 +52,10 @@ class Bench:
     def drawn_ml_s(self):
         return self.engine.ramps.flow_ml_s(self.orders.opening_permille)
 
+    def now_ms(self):
+        """The instant of the next step."""
+        return ticks_add(BEFORE_WRAP_MS, 1_000 * self.now_s)
+
     def ahead_ms(self):
         """From the last step to the instant at which the engine wants to be asked again."""
         return ticks_diff(self.orders.next_ms, ticks_add(BEFORE_WRAP_MS, 1_000 * (self.now_s - 1)))
@@ -60,7 +67,7 @@ class Bench:
 @pytest.fixture
 def bench(settings_of, ask):
     """bench(fixed=3, trims=1, **rules) -> a fresh Bench."""
-    return lambda *args, **kwargs: Bench(settings_of(*args, **kwargs), ask)
+    return lambda *args, **kwargs: Bench(settings_of(*args, **{**SIMPLE, **kwargs}), ask)
 
 
 @pytest.fixture
@@ -188,12 +195,26 @@ def test_near_the_floor_no_valve_opens_further_than_its_changeover_needs(running
     assert max(flows) <= flows[0] + largest_step_ml_s
 
 
-def test_an_unknown_level_closes_by_the_slow_ramp_and_says_so(running):
+def test_a_bad_sample_of_the_level_changes_nothing(running):
+    plant = running()
+    assert plant.run(59, level_mm=UNKNOWN) == []
+    assert plant.run(HOUR_S, level_mm=104) == []
+
+
+def test_without_a_level_little_is_taken_while_the_pressure_protects_the_pipe(running):
     plant = running()
     changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=UNKNOWN)]
-    assert (plant.orders.opening_permille, plant.reason()) == ([0] * 4, "level_unknown")
+    assert plant.reason() == "level_unknown"
+    assert 0 < plant.drawn_ml_s() <= plant.settings.rules.blind_flow_ml_s
     _check_ramp(plant, changes)
-    assert {reason for _, _, reason in changes[1:]} == {reasons.LEVEL_UNKNOWN}
+
+
+def test_without_level_and_pressure_everything_closes_by_the_slow_ramp_and_says_so(running):
+    plant = running()
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=UNKNOWN, pressure_mbar=UNKNOWN)]
+    assert plant.orders.opening_permille == [0] * 4
+    assert plant.reason() in ("level_unknown", "filling")
+    _check_ramp(plant, changes)
 
 
 def test_a_level_that_comes_back_is_trusted_again(running):
@@ -206,7 +227,7 @@ def test_a_level_that_comes_back_is_trusted_again(running):
 
 def test_a_level_that_comes_back_must_be_measured_before_anything_opens(running):
     plant = running(full_hold_ms=0)
-    plant.run(HOUR_S, level_mm=UNKNOWN)
+    plant.run(HOUR_S, level_mm=UNKNOWN, pressure_mbar=UNKNOWN)
     plant.run(50, level_mm=104, battery_mv=28_600)  # easing off is decided at once, but not on an old inflow
     assert plant.orders.opening_permille == [0] * 4
 
@@ -234,7 +255,7 @@ def test_a_full_battery_eases_off_and_a_recovered_one_resumes(running):
 def test_low_pressure_closes_step_by_step_and_says_so(running):
     plant = running()
     before_ml_s = plant.drawn_ml_s()
-    changes = [plant.changes[-1], *plant.run(17, level_mm=104, pressure_mbar=2_000)]
+    changes = [plant.changes[-1], *plant.run(22, level_mm=104, pressure_mbar=2_000)]  # believed after 5 s
     assert plant.reason() == "pressure_low"
     changes += plant.run(1_200, level_mm=104, pressure_mbar=2_000)
     assert plant.drawn_ml_s() < before_ml_s // 3
@@ -250,7 +271,7 @@ def test_every_move_of_a_stormy_day_keeps_the_ramps(bench):
 
 
 def test_it_moves_at_once_after_four_quiet_days(settings_of, ask):
-    read = settings_of()
+    read = settings_of(**SIMPLE)
     engine, orders = RuleEngine(read), Orders(4)
     now_ms = 0
     while now_ms < 4 * 86_400_000 or engine.phase != STEADY:
@@ -260,7 +281,7 @@ def test_it_moves_at_once_after_four_quiet_days(settings_of, ask):
         now_ms += 900_000 if quiet and engine.phase == STEADY else 1_000
     before = list(orders.opening_permille)
     assert sum(before) > 0
-    ask(engine, orders, now_ms, _values(UNKNOWN))
+    ask(engine, orders, now_ms, _values(55))
     assert orders.opening_permille != before
 
 
@@ -283,7 +304,7 @@ def _weather(seed, seconds, unknown_share=0.0, noise=1):
                 spell[place] = UNKNOWN
         for _ in range(draw.choice([20, 200, 900, 1_800])):
             noisy = [value if value == UNKNOWN else value + draw.randint(-noise, noise) for value in spell]
-            rows.append([*noisy, UNKNOWN, UNKNOWN, UNKNOWN])
+            rows.append([*noisy, *[UNKNOWN] * 4, 1])
     return rows[:seconds]
 
 
@@ -330,15 +351,15 @@ def _changes(read, rows, next_ms, ask, start_ms=BEFORE_WRAP_MS):
 @pytest.mark.parametrize("seed", range(6))
 def test_asking_every_second_gives_the_orders_of_asking_when_due(settings_of, ask, seed):
     rows = _weather(seed, 4 * HOUR_S, unknown_share=0.1)
-    seldom = _changes(settings_of(), rows, _next_event, ask)
+    seldom = _changes(settings_of(**SIMPLE), rows, _next_event, ask)
     assert len(seldom) > 20
-    assert _changes(settings_of(), rows, _every(1_000), ask) == seldom
+    assert _changes(settings_of(**SIMPLE), rows, _every(1_000), ask) == seldom
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_without_noise_the_engine_still_wakes_in_time(settings_of, ask, seed):
     # nothing but next_ms tells when a hold, a wait or a dwell is over
-    read = settings_of(floor_wait_ms=400_000, dwell_ms=1_000_000, full_hold_ms=300_000)
+    read = settings_of(floor_wait_ms=400_000, dwell_ms=1_000_000, full_hold_ms=300_000, **SIMPLE)
     rows = _weather(seed, 12 * HOUR_S, noise=0)
     seldom = _changes(read, rows, _next_event, ask)
     assert len(seldom) > 20
@@ -348,20 +369,20 @@ def test_without_noise_the_engine_still_wakes_in_time(settings_of, ask, seed):
 @pytest.mark.parametrize("seed", range(6))
 def test_asking_at_extra_instants_changes_nothing(settings_of, ask, seed):
     rows = _weather(seed, 2 * HOUR_S)
-    seldom = _changes(settings_of(), rows, _next_event, ask)
-    assert _changes(settings_of(), rows, _with_extra(seed), ask) == seldom
-    assert _changes(settings_of(), rows, _every(100), ask) == seldom
+    seldom = _changes(settings_of(**SIMPLE), rows, _next_event, ask)
+    assert _changes(settings_of(**SIMPLE), rows, _with_extra(seed), ask) == seldom
+    assert _changes(settings_of(**SIMPLE), rows, _every(100), ask) == seldom
 
 
 @pytest.mark.parametrize("start_ms", [0, 123_456_789, PERIOD_MS - 3_600_000])
 def test_a_run_across_the_wrap_equals_one_far_from_it(settings_of, ask, start_ms):
     rows = _weather(3, 2 * HOUR_S, unknown_share=0.1)
-    across = _changes(settings_of(), rows, _every(1_000), ask)
-    assert _changes(settings_of(), rows, _every(1_000), ask, start_ms) == across
+    across = _changes(settings_of(**SIMPLE), rows, _every(1_000), ask)
+    assert _changes(settings_of(**SIMPLE), rows, _every(1_000), ask, start_ms) == across
 
 
 def test_next_is_ahead_by_no_more_than_the_quiet_time(settings_of, ask):
-    read = settings_of()
+    read = settings_of(**SIMPLE)
     engine, orders = RuleEngine(read), Orders(4)
     for second, values in enumerate(_weather(5, 6 * HOUR_S, unknown_share=0.2)):
         ask(engine, orders, 1_000 * second, values, BEFORE_WRAP_MS)
@@ -377,7 +398,7 @@ def test_it_asks_to_be_woken_when_the_battery_has_been_full_for_long_enough(runn
 
 def test_it_asks_to_be_woken_when_the_pressure_has_been_low_for_long_enough(running):
     plant = running()
-    plant.run(1, level_mm=104, pressure_mbar=2_000)
+    plant.run(1, level_mm=104, pressure_mbar=4_000)
     assert plant.ahead_ms() == plant.settings.rules.pressure_hold_ms
 
 
@@ -389,7 +410,7 @@ def test_it_asks_to_be_woken_when_the_wait_at_the_floor_is_over(running):
 
 
 def test_it_asks_to_be_woken_when_the_dwell_is_over(bench):
-    fresh = bench(dwell_ms=1_200_000)
+    fresh = bench(dwell_ms=1_200_000, blocked_hold_ms=86_400_000)
     while fresh.engine.phase != SETTLING:
         fresh.run(1, level_mm=160)
     set_off_s = fresh.now_s
@@ -401,7 +422,7 @@ def test_it_asks_to_be_woken_when_the_dwell_is_over(bench):
 
 def test_storms_reach_every_phase_and_every_reason(settings_of, ask):
     seen_reasons, seen_phases = set(), set()
-    for read in (settings_of(), settings_of(ceiling_ml_s=2_000, dwell_ms=1_800_000)):
+    for read in (settings_of(**SIMPLE), settings_of(ceiling_ml_s=2_000, dwell_ms=1_800_000, **SIMPLE)):
         engine, orders = RuleEngine(read), Orders(4)
         for second, values in enumerate(_weather(9, 12 * HOUR_S, unknown_share=0.05)):
             ask(engine, orders, 1_000 * second, values)
@@ -462,8 +483,8 @@ def test_any_readings_on_a_jumping_clock_are_survived(settings_of, ask, garbage,
 
 
 def test_the_walk_over_the_engines_numbers_finds_them(settings_of):
-    engine = RuleEngine(settings_of())
-    engine.pressure.falling.due_ms = 2**31
+    engine = RuleEngine(settings_of(**SIMPLE))
+    engine.book.pipe.falling.due_ms = 2**31
     assert 2**31 in _integers(engine)
 
 
@@ -472,12 +493,12 @@ def test_the_walk_over_the_engines_numbers_finds_them(settings_of):
 
 def test_asking_more_often_than_sampled_changes_nothing_with_an_unknown_level_either(settings_of, ask):
     rows = [_values(UNKNOWN)] * 60 + [_values(140)] * 600
-    seldom = _changes(settings_of(), rows, _next_event, ask)
-    assert _changes(settings_of(), rows, _every(100), ask) == seldom
+    seldom = _changes(settings_of(**SIMPLE), rows, _next_event, ask)
+    assert _changes(settings_of(**SIMPLE), rows, _every(100), ask) == seldom
 
 
 def test_an_absurd_temperature_leaves_the_bands_small_integers(settings_of, ask):
-    engine, orders = RuleEngine(settings_of()), Orders(4)
+    engine, orders = RuleEngine(settings_of(**SIMPLE)), Orders(4)
     ask(engine, orders, 0, _values(temp_decic=HIGHEST))
     assert all(-(2**30) <= number < 2**30 for number in _integers([engine, orders]))
 
@@ -499,13 +520,13 @@ def test_an_unknown_level_shuts_a_trim_that_opens_late_completely(plant, ask):
     late = Bench(Settings(table), ask)
     late.run(1_500, level_mm=140)
     assert late.drawn_ml_s() > 0
-    late.run(HOUR_S, level_mm=UNKNOWN)
+    late.run(HOUR_S, level_mm=UNKNOWN, pressure_mbar=UNKNOWN)
     assert late.orders.opening_permille == [0, 0]
 
 
 def test_readings_that_expire_close_the_jets(running):
     plant = running()
-    readings = Readings()
+    readings = Readings(8)
     for place, value in enumerate(_values(104)):
         readings.put(place, value, ticks_add(BEFORE_WRAP_MS, 1_000 * plant.now_s))
     for _ in range(HOUR_S):  # nothing is put any more: the instrument is dead
@@ -515,3 +536,221 @@ def test_readings_that_expire_close_the_jets(running):
         plant.now_s += 1
     assert readings.values[LEVEL_MM] == UNKNOWN
     assert (plant.orders.opening_permille, plant.reason()) == ([0] * 4, "level_unknown")
+
+
+# -- the owner --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def held(running):
+    """A Bench whose jets the owner has ordered to stay as they are, for three hours."""
+    plant = running()
+    engine = plant.engine
+    assert engine.owner.hold(plant.now_ms(), engine.set, engine.trim_permille, 3 * 3_600_000)
+    return plant
+
+
+def test_a_hold_keeps_the_jets_while_the_stream_bears_it(held):
+    standing = list(held.orders.opening_permille)
+    for level_mm in (104, 150, 200, 120, 104):
+        held.run(1_800, level_mm=level_mm)
+        assert (held.orders.opening_permille, held.reason()) == (standing, "owner")
+
+
+def test_a_held_set_is_gone_to(running):
+    plant = running()
+    closed = plant.engine.menu.closed
+    assert plant.engine.owner.hold(plant.now_ms(), closed, 500, 3_600_000)
+    plant.run(900, level_mm=150)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0, 0, 0, 500], "owner")
+
+
+def test_a_hold_gives_way_when_water_is_lacking(held):
+    before_ml_s = held.drawn_ml_s()
+    held.run(HOUR_S, level_mm=92)
+    assert held.drawn_ml_s() < before_ml_s
+    assert held.reason() != "owner"
+
+
+def test_a_hold_gives_way_near_the_floor(held):
+    changes = [held.changes[-1], *held.run(HOUR_S, level_mm=55)]
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "floor")
+    _check_ramp(held, changes)
+
+
+def test_a_hold_expires_and_says_when(held):
+    hold_ms = 3 * 3_600_000
+    held.run(1, level_mm=150)
+    assert held.engine.owner.left_ms(held.now_ms()) == hold_ms - 1_000
+    standing = list(held.orders.opening_permille)
+    held.run(3 * HOUR_S - 1, level_mm=150)
+    assert (held.orders.opening_permille, held.reason()) == (standing, "owner")
+    held.run(600, level_mm=150)
+    assert held.engine.owner.left_ms(held.now_ms()) > hold_ms
+    assert held.reason() == "stream"
+    assert held.drawn_ml_s() > held.engine.ramps.flow_ml_s(standing)
+
+
+def test_a_stop_closes_by_the_slow_ramp_and_a_resume_reopens(running):
+    plant = running()
+    assert plant.engine.owner.stop(plant.now_ms(), 0)
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=104)]
+    _check_ramp(plant, changes)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0] * 4, "owner")
+    assert plant.run(HOUR_S, level_mm=200) == []
+    plant.engine.owner.resume()
+    plant.run(HOUR_S, level_mm=160)
+    assert plant.reason() in ("stream", "all_open")
+    assert plant.drawn_ml_s() > 1_000
+
+
+@pytest.mark.parametrize("run_switch", [0, UNKNOWN])
+def test_the_stop_switch_beats_a_hold_and_nothing_but_itself_reopens(held, run_switch):
+    engine = held.engine
+    held.run(60, level_mm=104)
+    changes = [held.changes[-1], *held.run(600, level_mm=104, run_switch=run_switch)]
+    _check_ramp(held, changes)
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "stop_switch")
+    engine.owner.hold(held.now_ms(), engine.menu.closed, 500, 3_600_000)
+    held.run(600, level_mm=160, run_switch=run_switch)
+    engine.owner.resume()
+    held.run(HOUR_S, level_mm=200, run_switch=run_switch)
+    assert (held.orders.opening_permille, held.reason()) == ([0] * 4, "stop_switch")
+    held.run(HOUR_S, level_mm=160)
+    assert held.reason() in ("stream", "all_open")
+    assert held.drawn_ml_s() > 1_000
+
+
+def test_a_locked_jet_is_closed_and_left_out(running):
+    plant = running()
+    valve = plant.orders.opening_permille.index(1_000)
+    assert plant.engine.owner.lock(valve, True)
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=160)]
+    _check_ramp(plant, changes)
+    assert plant.orders.opening_permille[valve] == 0
+    assert plant.drawn_ml_s() > 1_000
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert [opening == 0 for opening in plant.orders.opening_permille] == [jet == valve for jet in range(4)]
+    plant.engine.owner.lock(valve, False)
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert plant.orders.opening_permille == [1_000] * 4
+
+
+def test_with_every_jet_locked_all_is_closed(running):
+    plant = running()
+    for valve in range(4):
+        plant.engine.owner.lock(valve, True)
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert plant.orders.opening_permille == [0] * 4
+
+
+# -- valves -----------------------------------------------------------------------------------------
+
+
+def _run_with_feedback(plant, seconds, stuck, **values):
+    """Openings of every step, with valves that are where they were ordered, but for one that stays shut."""
+    readings = Readings(4)
+    seen = []
+    for _ in range(seconds):
+        now_ms = plant.now_ms()
+        for place, value in enumerate(_values(**values)):
+            readings.put(place, value, now_ms)
+        for valve, opening in enumerate(plant.orders.opening_permille):
+            readings.put_position(valve, 0 if valve == stuck else opening, now_ms)
+        plant.engine.step(now_ms, readings, plant.orders)
+        seen.append(list(plant.orders.opening_permille))
+        plant.now_s += 1
+    return seen
+
+
+def test_a_valve_that_is_stuck_is_left_out_and_the_others_carry_on(bench):
+    plant = bench()
+    while not plant.engine.book.locked[1]:
+        seen = _run_with_feedback(plant, 1, 1, level_mm=200)
+        assert plant.now_s < HOUR_S
+    assert seen[-1][1] > 0  # it has been tried
+    _run_with_feedback(plant, 130, 1, level_mm=200)
+    assert plant.engine.book.locked == [False, True, False, False]
+    assert plant.orders.opening_permille == [1_000, 0, 1_000, 1_000]
+
+
+def _power_up(read, positions, seconds, level_mm):
+    """(openings, anew) of every step from power-up; valves without feedback but for these positions."""
+    engine, orders, readings = RuleEngine(read), Orders(4), Readings(4)
+    seen = []
+    for second in range(seconds):
+        now_ms = ticks_add(BEFORE_WRAP_MS, 1_000 * second)
+        for place, value in enumerate(_values(level_mm)):
+            readings.put(place, value, now_ms)
+        for valve, position in enumerate(positions):
+            readings.put_position(valve, UNKNOWN if second else position, now_ms)
+        engine.step(now_ms, readings, orders)
+        seen.append((tuple(orders.opening_permille), orders.anew, reasons.NAMES[orders.reason]))
+    return seen
+
+
+def _anew(seen):
+    """The seconds at which the orders begin to say that the valves are taken to stand elsewhere."""
+    said = [0, *[anew for _, anew, _ in seen]]
+    return [second for second in range(len(seen)) if said[second + 1] > said[second]]
+
+
+@pytest.mark.parametrize(
+    ("positions", "begins"),
+    [([UNKNOWN] * 4, [1_000] * 4), ([0, 320, 700, UNKNOWN], [0, 320, 700, 1_000]), ([-1, 1_001, 0, 5], None)],
+)
+def test_at_power_up_every_valve_is_closed_before_any_opens(settings_of, positions, begins):
+    begins = begins or [1_000, 1_000, 0, 5]  # what cannot be is not believed
+    seen = _power_up(settings_of(**SIMPLE), positions, 2 * HOUR_S, 160)
+    assert _anew(seen) == [0]
+    assert list(seen[0][0]) == begins
+    shut = next(second for second, (openings, _, _) in enumerate(seen) if not any(openings))
+    assert {reason for _, _, reason in seen[:shut]} == {"homing"}
+    for (before, _, _), (after, _, _) in zip(seen[:shut], seen[1 : shut + 1], strict=True):
+        moved = [here - there for here, there in zip(before, after, strict=True) if here != there]
+        assert len(moved) <= 1
+        assert all(0 < step <= 40 for step in moved)
+    assert any(seen[-1][0])
+
+
+def test_valves_that_say_they_are_shut_are_believed(settings_of):
+    seen = _power_up(settings_of(**SIMPLE), [0] * 4, 300, 160)
+    assert "homing" not in {reason for _, _, reason in seen}
+    assert any(seen[-1][0])
+
+
+def test_an_intake_that_stays_empty_though_all_is_closed_makes_it_close_all_anew_now_and_then(settings_of):
+    seen = _power_up(settings_of(**SIMPLE), [0] * 4, 13 * HOUR_S, 40)
+    found = _anew(seen)
+    assert found[0] == 0  # at power-up there is nothing to close
+    assert [after - before for before, after in zip(found[1:], found[2:], strict=False)] == [6 * HOUR_S]
+    assert seen[found[1]][2] == "homing"
+    assert not any(seen[found[2] - 1][0])
+
+
+def test_an_idle_valve_is_moved_a_little_and_back(running):
+    plant = running(exercise_days=1)
+    before, reason = list(plant.orders.opening_permille), plant.orders.reason
+    changes = plant.run(26 * HOUR_S, level_mm=104)
+    exercised = [openings for _, openings, why in changes if reasons.NAMES[why] == "exercise"]
+    away = [
+        max(abs(openings[valve] - before[valve]) for openings in exercised) for valve in range(len(before))
+    ]
+    assert away == [plant.settings.rules.exercise_permille] * 4
+    assert (list(plant.orders.opening_permille), plant.orders.reason) == (before, reason)
+    _check_ramp(plant, changes)
+
+
+@pytest.mark.parametrize(("open_min", "taken"), [([600, 0], 1), ([0, 600], 0)])
+def test_of_two_equal_jets_the_rested_one_is_taken(plant, ask, open_min, taken):
+    table = plant(2, 1, even_flow_ml_s=10, **SIMPLE)
+    table["valves"][1]["area_dmm2"] = table["valves"][0]["area_dmm2"]
+    sets = {row["mask"]: row for row in table["menu"]["sets"]}
+    for key in ("flow_ml_s", "pressure_mbar"):
+        sets[2][key] = sets[1][key]
+    even = Bench(Settings(table), ask)
+    even.engine.duties.even.open_min[:] = open_min
+    while even.engine.phase != SETTLING:
+        even.run(1, level_mm=152)
+    assert even.orders.opening_permille[taken] == 1_000
+    assert even.orders.opening_permille[1 - taken] == 0

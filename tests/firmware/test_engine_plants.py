@@ -42,7 +42,7 @@ def _run(read, ask, inflow_ml_s, seconds, level_mm=100):
     drawn_ml_s = 0
     before = list(orders.opening_permille)
     for second in range(seconds):
-        values = [box.level_mm(), 4_500, BATTERY_MV, 250, UNKNOWN, UNKNOWN, UNKNOWN]
+        values = [box.level_mm(), 5_000, BATTERY_MV, 250, *[UNKNOWN] * 4, 1]
         ask(engine, orders, 1_000 * second, values, PERIOD_MS - 65_000)
         if orders.opening_permille != before:
             before = list(orders.opening_permille)

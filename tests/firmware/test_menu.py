@@ -153,7 +153,7 @@ def test_the_trim_cost_is_what_prefers_them(settings_of):
 def _two_equal_jets(plant):
     table = plant(2, 1, set_hysteresis_ml_s=0)
     sets = table["menu"]["sets"]
-    for key in ("flow_ml_s", "power_w", "pressure_mbar"):
+    for key in ("flow_ml_s", "bus_mv", "pressure_mbar"):
         sets[2][key] = list(sets[1][key])
     return Settings(table)
 
@@ -192,8 +192,8 @@ def test_power_and_pressure_are_read_beside_the_flow(hostel):
     table = hostel()
     menu = Menu(Settings(table))
     row = table["menu"]["sets"][3]
-    assert (menu.power_at(3, 400), menu.pressure_at(3, 400)) == (row["power_w"][4], row["pressure_mbar"][4])
-    assert menu.power_at(3, 450) == (row["power_w"][4] + row["power_w"][5]) // 2
+    assert (menu.bus_at(3, 400), menu.pressure_at(3, 400)) == (row["bus_mv"][4], row["pressure_mbar"][4])
+    assert menu.pressure_at(3, 450) == (row["pressure_mbar"][4] + row["pressure_mbar"][5]) // 2
 
 
 def test_nothing_wanted_shuts_a_trim_that_opens_late(plant):
@@ -201,3 +201,13 @@ def test_nothing_wanted_shuts_a_trim_that_opens_late(plant):
     for row in table["menu"]["sets"]:
         row["flow_ml_s"][1] = row["flow_ml_s"][0]  # no flow yet at a tenth of the travel
     assert _choice(Menu(Settings(table)), 0) == (0, 0, 0)
+
+
+def test_the_smallest_set_that_is_left(settings_of):
+    menu = Menu(settings_of(3, 1))
+    alone = [menu.flow_at(menu.masks.index(bit), 0) for bit in (1, 2, 4)]
+    assert menu.least_ml_s() == alone[0]
+    menu.lock([True, False, False, False])
+    assert menu.least_ml_s() == alone[1]
+    menu.lock([True, True, True, False])
+    assert menu.least_ml_s() == 0

@@ -14,8 +14,8 @@ import pytest
 
 import becklight
 from becklight import reasons
-from becklight.engine import PHASES
-from becklight.hostlink import REQUEST_BYTES, reply_bytes, serve
+from becklight.hostlink import reply_bytes, request_bytes, serve
+from becklight.phases import PHASES
 from becklight.readings import COUNT, UNKNOWN
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add
@@ -102,6 +102,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "release_ml_s": 500,
 }
 SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6}
 
@@ -109,7 +110,7 @@ SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6
 def _probe(tmp_path, table, spells):
     (tmp_path / "settings.json").write_text(json.dumps(table))
     rows = [
-        ",".join(str(cell) for cell in (*spell, *[UNKNOWN] * (1 + COUNT - len(spell)))) for spell in spells
+        ",".join(str(cell) for cell in (*spell, *[UNKNOWN] * (COUNT - len(spell)), 1)) for spell in spells
     ]
     (tmp_path / "spells.csv").write_text("\n".join(rows))
     told = json.loads(_run(PROBES / "no_allocation.py", tmp_path / "settings.json", tmp_path / "spells.csv"))
@@ -117,17 +118,19 @@ def _probe(tmp_path, table, spells):
     return told
 
 
+# Low pressure only eases off, which ends by itself; and readings may stand still.
+SIMPLE = {"burst_permille": 0, "leak_permille": 0, "level_looks": 0, "pressure_looks": 0, "battery_looks": 0}
 NARROW = {"ceiling_ml_s": 4_000, "dwell_ms": 1_200_000}
 
 
 @needs_micropython
 @pytest.mark.parametrize(("rules", "missed"), [(NARROW, {"all_open"}), ({}, {"pipe_ceiling", "dwell"})])
 def test_no_step_takes_anything_from_the_heap(plant, tmp_path, rules, missed):
-    told = _probe(tmp_path, plant(3, 1, pond=POND, residual=SHARED, **rules), SPELLS)
+    told = _probe(tmp_path, plant(3, 1, pond=POND, residual=SHARED, **SIMPLE, **rules), SPELLS)
     assert told["control"] == 1
     assert told["steps"] == sum(spell[0] for spell in SPELLS)
     assert (told["most_bytes"], told["refused"]) == (0, 0)
-    assert {*PHASES, *reasons.NAMES} - set(told["seen"]) == missed
+    assert {*PHASES, *reasons.NAMES[: reasons.BURST]} - set(told["seen"]) == missed
 
 
 @needs_micropython
@@ -140,11 +143,12 @@ def test_settings_and_engine_of_the_largest_plant_fit_a_small_board(plant, tmp_p
 # -- the same orders on both interpreters -----------------------------------------------------------
 
 
-def _requests(steps=3_000):
+def _requests(valves, steps=3_000):
     """Pseudo-random walks of all readings, with failures and gaps, across the wrap."""
     draw = random.Random(20)
     now_ms = PERIOD_MS - 65_000
-    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN]
+    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1]
+    positions = [UNKNOWN] * valves
     frames = []
     for _ in range(steps):
         if draw.random() < 0.02:
@@ -155,7 +159,11 @@ def _requests(steps=3_000):
             spell[4] = draw.choice([UNKNOWN, 0, 60_000, 60_000, 95_000])
             spell[5] = draw.choice([UNKNOWN, 300, 500, 900, 900])
             spell[6] = draw.choice([UNKNOWN, 5, 181, 182, 300])
-        values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell]
+            spell[7] = draw.choice([UNKNOWN, -80, -10, 50, 150])
+            spell[8] = draw.choice([UNKNOWN, 0, 1, 1, 1, 1, 1])
+            positions = [draw.choice([UNKNOWN, UNKNOWN, 0, 400, 1_000, 70_000]) for _ in range(valves)]
+        values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell[:6]]
+        values += [*spell[6:], *positions]
         frames.append(b"".join(value.to_bytes(4, "little", signed=True) for value in (now_ms, *values)))
         now_ms = ticks_add(now_ms, draw.choice([100, 1_000, 1_000, 7_000, 60_000, 900_000]))
     return b"".join(frames)
@@ -163,18 +171,18 @@ def _requests(steps=3_000):
 
 def _on_cpython(table):
     replies = io.BytesIO()
-    serve(Settings(table), io.BytesIO(_requests()), replies)
+    serve(Settings(table), io.BytesIO(_requests(len(table["valves"]))), replies)
     return replies.getvalue()
 
 
 @needs_micropython
 @pytest.mark.parametrize(("fixed", "trims"), [(1, 1), (3, 1), (6, 2)])
 def test_three_thousand_steps_give_the_same_orders(plant, tmp_path, fixed, trims):
-    table = plant(fixed, trims, pond=POND, residual=SHARED)
+    table = plant(fixed, trims, pond=POND, residual=SHARED, **SIMPLE)
     path = tmp_path / "settings.json"
     path.write_text(json.dumps(table))
     here = _on_cpython(table)
-    there = _run("-m", "becklight.hostlink", path, data=_requests())
+    there = _run("-m", "becklight.hostlink", path, data=_requests(fixed + trims))
     length = reply_bytes(fixed + trims)
     assert len(there) == len(here) == 3_000 * length
     for step in range(3_000):
@@ -190,7 +198,7 @@ def test_the_link_answers_frame_by_frame(plant, tmp_path):
     """In lock step: each reply arrives before the next request is sent."""
     path = tmp_path / "settings.json"
     path.write_text(json.dumps(plant(1, 1)))
-    requests = _requests(20)
+    requests = _requests(2, 20)
     expected = _on_cpython(plant(1, 1))
     with subprocess.Popen(
         [MICROPYTHON, "-m", "becklight.hostlink", path],
@@ -198,9 +206,9 @@ def test_the_link_answers_frame_by_frame(plant, tmp_path):
         stdout=subprocess.PIPE,
         env={**os.environ, "MICROPYPATH": f"{PACKAGE.parent}:.frozen"},
     ) as link:
-        length = reply_bytes(2)
+        length, length_in = reply_bytes(2), request_bytes(2)
         for step in range(20):
-            link.stdin.write(requests[REQUEST_BYTES * step : REQUEST_BYTES * (step + 1)])
+            link.stdin.write(requests[length_in * step : length_in * (step + 1)])
             link.stdin.flush()
             assert link.stdout.read(length) == expected[length * step : length * (step + 1)]
         link.stdin.close()

@@ -19,7 +19,7 @@ VALVE = {
     "slow_zone_permille": 200,
     "slow_times": 2,
 }
-POND = {"valve": VALVE, "opening_permille": 600, "lowest_mm": 400, "again_mm": 700}
+POND = {"valve": VALVE, "opening_permille": 600, "lowest_mm": 400, "again_mm": 700, "release_ml_s": 500}
 LOW_MV, FAIR_MV = 24_000, 25_000  # of the plant built in conftest.py, held for half an hour
 MINUTE_MS = 60_000
 WRAP_MS = PERIOD_MS - 65_000
@@ -74,6 +74,31 @@ def test_an_unknown_battery_changes_nothing(rule):
     minute = _after(rule, 45, LOW_MV, 900)
     _after(rule, 60, UNKNOWN, 900, start=minute)
     assert rule.reason == reasons.BATTERY_LOW
+
+
+def test_it_does_not_open_while_the_stream_gives_plenty_and_closes_once_it_has_for_long(rule):
+    def tend(minutes, start, plentiful):
+        for minute in range(start, start + minutes):
+            rule.tend(ticks_add(WRAP_MS, minute * MINUTE_MS), LOW_MV, 900, True, plentiful)
+        return start + minutes
+
+    minute = tend(60, 0, True)
+    assert rule.stroke.goal == 0
+    minute = tend(5, minute, False)
+    assert rule.stroke.goal == 600
+    minute = tend(29, minute, True)
+    assert rule.stroke.goal == 600
+    tend(2, minute, True)
+    assert rule.stroke.goal == 0
+
+
+def test_it_says_when_less_water_is_about_to_come(rule):
+    minute = _after(rule, 45, LOW_MV, 900)
+    assert not rule.shutting
+    _after(rule, 1, LOW_MV, 400, start=minute)
+    assert rule.shutting
+    _after(rule, 1, LOW_MV, 400, start=minute + 1)
+    assert not rule.shutting
 
 
 def test_a_stroke_takes_its_steps_at_its_own_pace():

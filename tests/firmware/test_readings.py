@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from becklight.orders import HIGHEST
 from becklight.readings import (
+    AIR_DECIC,
     BATTERY_MV,
     BUS_MV,
     COUNT,
@@ -13,6 +14,7 @@ from becklight.readings import (
     NAMES,
     POND_MM,
     PRESSURE_MBAR,
+    RUN_SWITCH,
     STALE_MS,
     TEMP_DECIC,
     UNKNOWN,
@@ -76,7 +78,17 @@ def test_a_scale_may_fall():
 
 def test_names_stand_beside_their_places():
     assert len(NAMES) == COUNT
-    places = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, TEMP_DECIC, BUS_MV, POND_MM, YEAR_DAY)
+    places = (
+        LEVEL_MM,
+        PRESSURE_MBAR,
+        BATTERY_MV,
+        TEMP_DECIC,
+        BUS_MV,
+        POND_MM,
+        YEAR_DAY,
+        AIR_DECIC,
+        RUN_SWITCH,
+    )
     assert [NAMES[place] for place in places] == list(NAMES)
 
 
@@ -118,3 +130,14 @@ def test_a_fresh_value_after_days_of_silence_counts():
     readings.put(LEVEL_MM, 180, now_ms)
     readings.expire(ticks_add(now_ms, 1_000))
     assert readings.values[LEVEL_MM] == 180
+
+
+def test_a_valves_feedback_expires_like_a_reading():
+    readings = Readings(3)
+    assert readings.position_permille == [UNKNOWN] * 3
+    readings.put_position(0, 400, PERIOD_MS - 1)
+    readings.put_position(2, 900, ticks_add(PERIOD_MS - 1, 1))
+    readings.expire(ticks_add(PERIOD_MS - 1, STALE_MS))
+    assert readings.position_permille == [400, UNKNOWN, 900]
+    readings.expire(ticks_add(PERIOD_MS - 1, STALE_MS + 1))
+    assert readings.position_permille == [UNKNOWN, UNKNOWN, 900]

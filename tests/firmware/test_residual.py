@@ -24,11 +24,18 @@ def test_each_month_has_its_level(settings_of):
 def test_what_is_due_tomorrow_counts_today_and_today_counts_to_its_end(settings_of):
     residual = Residual(settings_of(residual=FIGURES))
     targets_mm = {}
-    for year_day in (180, 181, 182, 364, 365, 366, 1):
+    for year_day in (180, 181, 182, 364, 365, 366, 1, 2):
         residual.see(year_day)
         targets_mm[year_day] = residual.target_mm(0)
-    # June has 30 days: the 181st is its last; the year's last two days still belong to December
-    assert targets_mm == {180: 100, 181: 125, 182: 125, 364: 125, 365: 125, 366: 125, 1: 100}
+    # June has 30 days: the 181st is its last; December's last day may be the 365th or the 366th
+    assert targets_mm == {180: 100, 181: 125, 182: 125, 364: 125, 365: 125, 366: 125, 1: 125, 2: 100}
+
+
+def test_the_last_day_of_a_month_of_a_leap_year_is_that_months(settings_of):
+    levels_mm = [95, 120] + [95] * 10  # most is due in February
+    residual = Residual(settings_of(residual={"level_mm": levels_mm, "margin_mm": 5}))
+    residual.see(60)  # 29 February, or 1 March
+    assert residual.target_mm(0) == 125
 
 
 @pytest.mark.parametrize(
@@ -71,6 +78,12 @@ def test_what_the_jets_leave_is_let_past_at_the_level_then_held(
         assert release_ml_s(read, held_mm) <= left_ml_s
         # and at the level at which the share alone would be due, at least the share is left
         assert left_ml_s * 1000 >= share_permille * flow_ml_s - 1000
+
+
+def test_what_runs_past_above_the_target_is_spare(settings_of):
+    residual = Residual(settings_of())
+    # 300 mL/s are let past at the target of 100 mm, 600 at 120, none at 80
+    assert [residual.spared_ml_s(level_mm, 0) for level_mm in (100, 120, 80, UNKNOWN)] == [0, 300, -300, 0]
 
 
 @given(flow_ml_s=st.integers(0, 50_000), more_ml_s=st.integers(0, 5_000))

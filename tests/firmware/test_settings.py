@@ -72,7 +72,7 @@ def _bad_values():
     yield ("menu", "sets", 2, "mask"), 1, ("menu, set 3", "mask", "each set once")
     yield ("menu", "sets", 4, "flow_ml_s"), [5] * 10, ("menu, set 5", "flow_ml_s", "11 to 11")
     yield ("menu", "sets", 4, "flow_ml_s"), [*range(10), 3], ("menu, set 5", "flow_ml_s", "rise")
-    yield ("menu", "sets", 4, "power_w"), [-1] * 11, ("menu, set 5", "power_w", "0 to 1000000")
+    yield ("menu", "sets", 4, "bus_mv"), [-1] * 11, ("menu, set 5", "bus_mv", "0 to 2000000")
     yield ("intake", "ml_per_mm"), 0, ("intake", "ml_per_mm", "1 to 2000000")
     yield ("intake", "release_level_mm"), [80, 70], ("intake", "release_level_mm", "rise")
     for name, lowest, highest in RULES:

@@ -262,7 +262,7 @@ def test_the_books_close_whatever_flows_and_is_ordered(flows_l_s, moves, refill,
         "storage_pond.seepage_l_s=0.5",
         f"pond.evaporation_mm={[air_mm] * 12}",
         "pond.seepage_l_s=0.3",
-        "stream.residual_share_percent=20",
+        *([] if refill == "first" else ["stream.residual_share_percent=20"]),
     ]
     water = Water(FOREBAY, flows_l_s, changes, month=OCTOBER)
     for opening, pond_permille, hours in moves:
@@ -466,6 +466,7 @@ def test_a_small_storage_pond_moves_no_further_in_one_stretch_than_the_intake_ma
 
 def test_a_share_is_owed_of_the_stream_as_it_came_before_the_pond_took_its_part():
     changes = [*STORAGE, "storage_pond.start_percent=0", "stream.residual_share_percent=50"]
+    changes += ["storage_pond.refill=last", "storage_pond.fill_above_l_s=0"]
     water = Water(FOREBAY, 10.0, changes).play(6)
     assert water.head.due_m3_s == pytest.approx(0.005)
     assert 1000.0 * water.head.pond.taken_m3_s == pytest.approx(4.0)

@@ -37,7 +37,7 @@ def test_micropython_gives_the_same_orders_to_the_last_bit(name):
 def test_next_instant_and_bands_cross_the_pipe_too():
     compiled = compile_site(load_site("upland-hostel"))
     valves = len(compiled["valves"])
-    readings = Readings()
+    readings = Readings(valves)
     for place, value in enumerate((260, 5_500, 53_000, 120, 0, 0)):
         readings.values[place] = value
     both = []
@@ -63,7 +63,7 @@ def test_a_crash_in_micropython_shows_its_message():
 
         def ask():
             for now_ms in range(0, 10_000, 1_000):  # the pipe may take a few frames before it breaks
-                engine.step(now_ms, Readings(), orders)
+                engine.step(now_ms, Readings(len(compiled["valves"])), orders)
 
         with pytest.raises(
             RuntimeError, match=r"MicroPython stopped: (.|\n)*format is 99; allowed: .*2 to 2"

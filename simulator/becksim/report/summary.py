@@ -131,6 +131,28 @@ def _works(found: dict[str, Any]) -> list[str]:
     return lines
 
 
+def _control(control: dict[str, Any]) -> str:
+    told = "Control: "
+    if control["used_share"] is not None:
+        told += f"{100 * control['used_share']:.0f} % of the water used that could be"
+        if control["used_share_when_wanted"] is not None:
+            told += f", {100 * control['used_share_when_wanted']:.0f} % while the battery was not full"
+        told += "; "
+    strokes, sets = control["strokes_per_day"], control["set_changes_per_day"]
+    told += f"{strokes:.1f} strokes and {sets:.1f} changes of set a day"
+    response_s = control["median_step_response_s"]
+    if response_s is None:
+        told += "; a sudden change of the stream takes it most of a day"
+    else:
+        minutes = response_s / 60.0
+        after = f"{minutes:.0f} min" if minutes < 120.0 else f"{minutes / 60.0:.1f} h"
+        told += f"; a sudden change of the stream is followed within {after} (median)"
+    if spells := control["limit_cycles"]:
+        often = "once" if spells == 1 else f"{spells} times"
+        told += f"; [bold red]the valves swung at even intervals {often}, for a day or longer[/bold red]"
+    return told + "."
+
+
 def _treatment(found: dict[str, Any]) -> list[str]:
     water, level, surge = found["water"], found["level"], found["surge"]
     lines = [
@@ -138,6 +160,7 @@ def _treatment(found: dict[str, Any]) -> list[str]:
         f"Water: {water['inflow_m3']:,.0f} m3 came, {water['turbined_m3']:,.0f} m3 through the jets, "
         f"{water['spilled_m3']:,.0f} m3 let past.",
         *_works(found),
+        _control(found["control"]),
         f"Intake: lowest level {level['min_mm']:,.0f} mm, floor {level['floor_mm']} mm; "
         f"below it with jets open for {level['below_floor_s']:,.0f} s; "
         f"pond below its lowest for {water['pond_low_s']:,.0f} s.",

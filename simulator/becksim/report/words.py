@@ -16,6 +16,18 @@ WORDS = {
     "pond_rests": "the battery does without the pond",
     "battery_low": "battery low, the pond helps",
     "pond_low": "battery low, but the pond is too",
+    "burst": "pressure collapsed, closed until you have looked at the pipe",
+    "overspeed": "wheel too fast for the regulator, closing",
+    "filling": "filling the pipe",
+    "bleeding": "letting air out of the pipe",
+    "backing_off": "water too short-lived, waiting longer",
+    "moves_spared": "valves moved often of late, waiting",
+    "exercise": "moving a valve that has long stood",
+    "frost": "frost, some water kept moving",
+    "owner": "held or stopped by the owner",
+    "stop_switch": "local stop pressed",
+    "homing": "closing every valve to know where it is",
+    "flushing": "closed to clear the screen",
 }
 
 

@@ -14,11 +14,11 @@ import sys
 
 import micropython
 
-from becklight import engine as engines
+from becklight import phases as engines
 from becklight import reasons
 from becklight.engine import RuleEngine
 from becklight.orders import Orders
-from becklight.readings import COUNT, UNKNOWN, Readings
+from becklight.readings import COUNT, RUN_SWITCH, UNKNOWN, Readings
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -29,9 +29,11 @@ def look(readings, spell, second, now_ms):
     """Put the readings of one second."""
     for place in range(COUNT):
         value = spell[1 + place]
-        if value != UNKNOWN:
+        if value != UNKNOWN and place != RUN_SWITCH:
             value += second * 7 % 3 - 1
         readings.put(place, value, now_ms)
+    for valve in range(len(readings.position_permille)):  # closed at power-up, without feedback from then on
+        readings.put_position(valve, 0 if now_ms == START_MS else UNKNOWN, now_ms)
     readings.expire(now_ms)
 
 
@@ -51,7 +53,7 @@ def bytes_taken(spell, now_ms, engine, readings, orders, seen):
         most = max(most, taken)
         seen[engine.phase] = 1
         seen[len(engines.PHASES) + orders.reason] = 1
-        if engine.pond is not None:
+        if engine.duties.pond is not None:
             seen[len(engines.PHASES) + orders.pond_reason] = 1
         now_ms = ticks_add(now_ms, 1_000)
     gc.enable()
@@ -99,13 +101,14 @@ with open(sys.argv[1]) as file:
     settings = Settings(json.load(file))
 gc.collect()
 settings_bytes = gc.mem_alloc() - start_bytes
-engine, readings, orders = RuleEngine(settings), Readings(), Orders(len(settings.valves))
+valves = len(settings.valves)
+engine, readings, orders = RuleEngine(settings), Readings(valves), Orders(valves)
 gc.collect()
 engine_bytes = gc.mem_alloc() - start_bytes - settings_bytes
 with open(sys.argv[2]) as file:
     spells = [[int(cell) for cell in line.split(",")] for line in file]
 seen = bytearray(len(engines.PHASES) + len(reasons.NAMES))
-again, readings_again, orders_again = RuleEngine(settings), Readings(), Orders(len(settings.valves))
+again, readings_again, orders_again = RuleEngine(settings), Readings(valves), Orders(valves)
 most = 0
 refused = 0
 now_ms = START_MS

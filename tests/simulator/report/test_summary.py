@@ -139,6 +139,36 @@ def test_more_rain_on_a_pond_than_is_lost_is_told_as_such():
     assert "Lost:" not in text
 
 
+def told_of_control(result, **other):
+    changed = dataclasses.replace(result)
+    vars(changed)["control"] = {**result.control, **other}
+    text = " ".join(printed(changed, width=1000).split())
+    return text[text.index("Control: ") :].split(" Intake: ")[0]
+
+
+def test_it_tells_how_well_the_water_was_used_and_how_the_valves_were_treated(result):
+    control = result.control
+    text = told_of_control(result, used_share=0.671, used_share_when_wanted=0.896, limit_cycles=0)
+    assert text.startswith(
+        "Control: 67 % of the water used that could be, 90 % while the battery was not full; "
+    )
+    assert (
+        f"; {control['strokes_per_day']:.1f} strokes and {control['set_changes_per_day']:.1f} changes" in text
+    )
+    assert text.endswith("(median).")
+
+
+def test_it_tells_of_a_slow_plant_of_a_dry_stream_and_of_a_swing(result):
+    assert "followed within 4 min (median)" in told_of_control(result, median_step_response_s=242)
+    assert "followed within 3.6 h (median)" in told_of_control(result, median_step_response_s=13_010)
+    assert "takes it most of a day" in told_of_control(result, median_step_response_s=None)
+    assert told_of_control(
+        result, used_share=None, used_share_when_wanted=None, strokes_per_day=0.0
+    ).startswith("Control: 0.0 strokes and ")
+    assert "swung at even intervals once, for" in told_of_control(result, limit_cycles=1)
+    assert "swung at even intervals 3 times, for" in told_of_control(result, limit_cycles=3)
+
+
 def test_its_tables_fit_a_terminal_of_80_columns(result):
     assert max(len(line) for line in printed(result, 80).splitlines()) <= 80
 

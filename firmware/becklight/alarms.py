@@ -1,0 +1,265 @@
+"""Alarms: what the owner must be told, how urgently, and when again.
+
+A condition is raised once it has lasted for its delay, and stays raised until it has been gone for a while
+and, where that is asked, somebody has seen it. Before that it is not raised anew, so nothing chatters.
+
+    alarms = Alarms()
+    alarms.note(LEVEL_LOW, level_mm < floor_mm, now_ms)     # each step that is not skipped, true or not
+    alarms.note(VALVE_STUCK, stuck, now_ms, valve)
+    alarms.highest(), alarms.count, alarms.left_ms(now_ms)
+    alarms.acknowledge(LEVEL_LOW)
+"""
+
+from .compat import const
+from .rules import NO_LIMIT
+from .settings import MOST_FIXED, MOST_TRIMS
+from .ticks import ticks_add, ticks_diff
+from .trust import PLACES
+from .witness import GONE, OK
+
+COME_NOW = const(1)
+TODAY = const(2)
+WHEN_THERE = const(3)
+
+# By instrument in the order of trust.PLACES, gone and lying in turn.
+LEVEL_GONE = const(0)
+LEVEL_LIES = const(1)
+PRESSURE_GONE = const(2)
+PRESSURE_LIES = const(3)
+BATTERY_GONE = const(4)
+BATTERY_LIES = const(5)
+BUS_GONE = const(6)
+BUS_LIES = const(7)
+POND_GONE = const(8)
+POND_LIES = const(9)
+TEMP_GONE = const(10)
+TEMP_LIES = const(11)
+AIR_GONE = const(12)
+AIR_LIES = const(13)
+# Of the plant.
+LEVEL_LOW = const(14)
+RESIDUAL_SHORT = const(15)
+PIPE_BURST = const(16)
+JET_BLOCKED = const(17)
+SCREEN_BLOCKED = const(18)
+LEAK_OR_AIR = const(19)
+OVERSPEED = const(20)
+PIPE_FROZEN = const(21)
+BATTERY_LOW = const(22)
+POND_LOW = const(23)
+# Of the device and its people.
+STOP_PRESSED = const(24)
+HELD_BY_OWNER = const(25)
+RESTARTED = const(26)
+SETTINGS_REFUSED = const(27)
+CLOCK_LOST = const(28)
+# Of one valve each; all that follow are.
+VALVE_STUCK = const(29)
+VALVE_HALF = const(30)
+VALVE_WRONG_WAY = const(31)
+VALVE_DRIFTS = const(32)
+VALVE_END_LIES = const(33)
+
+NAMES = (
+    "level_gone",
+    "level_lies",
+    "pressure_gone",
+    "pressure_lies",
+    "battery_gone",
+    "battery_lies",
+    "bus_gone",
+    "bus_lies",
+    "pond_gone",
+    "pond_lies",
+    "temp_gone",
+    "temp_lies",
+    "air_gone",
+    "air_lies",
+    "level_low",
+    "residual_short",
+    "pipe_burst",
+    "jet_blocked",
+    "screen_blocked",
+    "leak_or_air",
+    "overspeed",
+    "pipe_frozen",
+    "battery_low",
+    "pond_low",
+    "stop_pressed",
+    "held_by_owner",
+    "restarted",
+    "settings_refused",
+    "clock_lost",
+    "valve_stuck",
+    "valve_half",
+    "valve_wrong_way",
+    "valve_drifts",
+    "valve_end_lies",
+)
+
+_MINUTE_MS = const(60_000)
+_QUARTER_MS = const(900_000)
+_HOUR_MS = const(3_600_000)
+
+# (rank, how long it must last, how long it must be gone before it may be raised again, must be seen).
+# Chosen by us. What its own rule has timed already (burst, overspeed, valves) is raised at once.
+ALARMS = (
+    (TODAY, 30_000, _QUARTER_MS, True),  # level_gone
+    (TODAY, 30_000, _QUARTER_MS, True),
+    (TODAY, 30_000, _QUARTER_MS, True),  # pressure_gone
+    (TODAY, 30_000, _QUARTER_MS, True),
+    (TODAY, 30_000, _QUARTER_MS, True),  # battery_gone
+    (TODAY, 30_000, _QUARTER_MS, True),
+    (WHEN_THERE, 30_000, _HOUR_MS, True),  # bus_gone
+    (WHEN_THERE, 30_000, _HOUR_MS, True),
+    (WHEN_THERE, 300_000, _HOUR_MS, True),  # pond_gone
+    (WHEN_THERE, 300_000, _HOUR_MS, True),
+    (WHEN_THERE, 300_000, _HOUR_MS, True),  # temp_gone
+    (WHEN_THERE, 300_000, _HOUR_MS, True),
+    (WHEN_THERE, 300_000, _HOUR_MS, True),  # air_gone
+    (WHEN_THERE, 300_000, _HOUR_MS, True),
+    (COME_NOW, _MINUTE_MS, _QUARTER_MS, True),  # level_low
+    (TODAY, 600_000, _HOUR_MS, True),  # residual_short
+    (COME_NOW, 0, _MINUTE_MS, True),  # pipe_burst
+    (TODAY, 0, _HOUR_MS, True),  # jet_blocked
+    (TODAY, 0, _HOUR_MS, True),  # screen_blocked
+    (TODAY, 0, _HOUR_MS, True),  # leak_or_air
+    (COME_NOW, 0, _QUARTER_MS, True),  # overspeed
+    (COME_NOW, 0, _HOUR_MS, True),  # pipe_frozen
+    (TODAY, 600_000, _HOUR_MS, False),  # battery_low
+    (WHEN_THERE, 600_000, _HOUR_MS, False),  # pond_low
+    (WHEN_THERE, 0, 5_000, False),  # stop_pressed
+    (WHEN_THERE, 0, 5_000, False),  # held_by_owner
+    (WHEN_THERE, 0, 0, True),  # restarted
+    (COME_NOW, 0, 0, True),  # settings_refused
+    (WHEN_THERE, _HOUR_MS, _HOUR_MS, False),  # clock_lost
+    (TODAY, 0, _QUARTER_MS, True),  # valve_stuck
+    (TODAY, 0, _QUARTER_MS, True),
+    (COME_NOW, 0, _QUARTER_MS, True),  # valve_wrong_way
+    (TODAY, 0, _QUARTER_MS, True),
+    (WHEN_THERE, 0, _QUARTER_MS, True),  # valve_end_lies
+)
+
+VALVES = MOST_FIXED + MOST_TRIMS + 1  # the last is the storage pond's
+SLOTS = VALVE_STUCK + (len(NAMES) - VALVE_STUCK) * VALVES
+
+# States of a slot; in the odd ones its due_ms counts.
+_QUIET = const(0)
+_WAITING = const(1)  # there, but not yet for long enough (due_ms)
+_STANDS = const(2)  # raised, and there
+_GOING = const(3)  # raised, no longer there, but not yet gone for long enough (due_ms)
+_UNSEEN = const(4)  # raised and gone, but nobody has seen it
+
+
+def slot_of(code: int, valve: int) -> int:
+    """Where an alarm is kept; the valve counts only for those of valves."""
+    if code < VALVE_STUCK:
+        return code
+    return VALVE_STUCK + (code - VALVE_STUCK) * VALVES + valve
+
+
+def code_of(slot: int) -> int:
+    """The alarm that is kept there."""
+    return slot if slot < VALVE_STUCK else VALVE_STUCK + (slot - VALVE_STUCK) // VALVES
+
+
+def valve_of(slot: int) -> int:
+    """Its valve; -1 if it is of none."""
+    return -1 if slot < VALVE_STUCK else (slot - VALVE_STUCK) % VALVES
+
+
+class Alarms:
+    """Which alarms stand. Places in the lists are slots: see slot_of."""
+
+    def __init__(self) -> None:
+        self.state = bytearray(SLOTS)
+        self.seen = bytearray(SLOTS)
+        self.due_ms = [0] * SLOTS
+        self.timing = 0  # so many slots wait for their due_ms
+        self.count = 0  # so many are raised
+
+    def note(self, code: int, condition: bool, now_ms: int, valve: int = 0) -> bool:
+        """Take in whether something is so; True at the step at which it is raised.
+
+        To be called at every step that is not skipped, also while it is not so.
+        """
+        slot = slot_of(code, valve)
+        _, delay_ms, clear_ms, must_be_seen = ALARMS[code]
+        state = self.state[slot]
+        if condition:
+            if state == _QUIET:
+                self._wait(slot, _WAITING, now_ms, delay_ms)
+            elif state > _STANDS:
+                self._set(slot, _STANDS)
+            if self.state[slot] == _WAITING and ticks_diff(now_ms, self.due_ms[slot]) >= 0:
+                self._set(slot, _STANDS)
+                self.seen[slot] = 0
+                self.count += 1
+                return True
+        else:
+            if state == _WAITING:
+                self._set(slot, _QUIET)
+            elif state == _STANDS:
+                self._wait(slot, _GOING, now_ms, clear_ms)
+            if self.state[slot] == _GOING and ticks_diff(now_ms, self.due_ms[slot]) >= 0:
+                self._set(slot, _UNSEEN)
+                if self.seen[slot] or not must_be_seen:
+                    self._lower(slot)
+        return False
+
+    def _wait(self, slot: int, state: int, now_ms: int, length_ms: int) -> None:
+        self._set(slot, state)
+        self.due_ms[slot] = ticks_add(now_ms, length_ms)
+
+    def _set(self, slot: int, state: int) -> None:
+        """Change state, and keep count of the slots whose instant counts."""
+        was = self.state[slot]
+        self.timing += (state & 1) - (was & 1)
+        self.state[slot] = state
+
+    def _lower(self, slot: int) -> None:
+        self._set(slot, _QUIET)
+        self.count -= 1
+
+    def raised(self, slot: int) -> bool:
+        """Whether the alarm kept there is raised."""
+        return self.state[slot] >= _STANDS
+
+    def acknowledge(self, code: int, valve: int = 0) -> None:
+        """Somebody has seen it; nothing happens if it is not raised."""
+        slot = slot_of(code, valve)
+        if self.raised(slot):
+            self.seen[slot] = 1
+            if self.state[slot] == _UNSEEN:
+                self._lower(slot)
+
+    def highest(self) -> int:
+        """The slot of the most urgent that is raised: unseen first, then by number; -1 if there is none."""
+        if self.count == 0:
+            return -1
+        best = -1
+        best_score = 0
+        for slot in range(SLOTS):
+            if self.raised(slot):
+                score = 2 * ALARMS[code_of(slot)][0] + self.seen[slot]
+                if best < 0 or score < best_score:
+                    best = slot
+                    best_score = score
+        return best
+
+    def left_ms(self, now_ms: int) -> int:
+        """How long until one of them may be raised or lowered by time alone; NO_LIMIT if none."""
+        left_ms = NO_LIMIT
+        if self.timing > 0:
+            for slot in range(SLOTS):
+                if self.state[slot] & 1:
+                    left_ms = min(left_ms, ticks_diff(self.due_ms[slot], now_ms))
+        return left_ms
+
+
+def note_instruments(alarms: Alarms, fault: list[int], now_ms: int) -> None:
+    """Note every instrument that is gone or lies; `fault` is Trust.fault."""
+    for one in range(len(PLACES)):
+        found = fault[PLACES[one]]
+        alarms.note(2 * one, found == GONE, now_ms)
+        alarms.note(2 * one + 1, found != OK and found != GONE, now_ms)

@@ -1,0 +1,101 @@
+"""All rules that can limit the flow, in one list, and what they say together.
+
+The order in the list is that in which equals bind: the first of the lowest gives the reason.
+"""
+
+from .alarm_desk import AlarmDesk
+from .battery import BatteryRule
+from .facts import Facts, Rule
+from .flush import FlushRule
+from .frost import FrostRule
+from .lost import LostLevel
+from .menu import Menu
+from .orders import Orders
+from .overspeed import OverspeedRule
+from .owner import Owner
+from .pipe_guard import LOW, PipeGuard
+from .pond import PondRule
+from .readings import Readings
+from .settings import Settings
+from .start import FILLING, StartRule
+from .trust import Trust
+from .valve_guard import DRIFTS, ValveGuard
+from .valve_guard import NONE as VALVE_SOUND
+
+
+class RuleBook:
+    """The rules, the guards and the alarms."""
+
+    def __init__(self, settings: Settings, position: list[int]) -> None:
+        self.settings = settings
+        self.trust = Trust(settings)
+        self.owner = Owner(settings)
+        self.pipe = PipeGuard(settings, position)
+        self.overspeed = OverspeedRule(settings)
+        self.lost = LostLevel(settings)
+        self.start = StartRule(settings)
+        self.flush = FlushRule(settings)
+        self.battery = BatteryRule(settings)
+        self.frost = FrostRule(settings)
+        self.valves = ValveGuard(settings, position)
+        self.desk = AlarmDesk(settings)
+        self.alarms = self.desk.alarms
+        self.rules: list[Rule] = [
+            self.owner,
+            self.start,
+            self.pipe,
+            self.overspeed,
+            self.lost,
+            self.flush,
+            self.battery,
+        ]
+        self.locked = [False] * len(position)  # by the owner, or because the valve does not obey
+
+    def judge(self, facts: Facts, readings: Readings) -> None:
+        """Let every rule look."""
+        self.frost.judge(facts)
+        self.battery.keep_ml_s = self.frost.floor_ml_s
+        for rule in self.rules:
+            rule.judge(facts)
+            if rule is self.start:
+                self.pipe.filling = self.start.phase == FILLING
+            elif rule is self.pipe:
+                self.flush.suspected = self.pipe.fault == LOW
+        if self.flush.lift:
+            self.pipe.lift()
+        self.valves.judge(facts, readings.position_permille)
+
+    def locks_changed(self, menu: Menu) -> bool:
+        """Tell the menu which jets are out; True if that has changed, or the owner wishes something else."""
+        changed = self.owner.changed
+        self.owner.changed = False
+        for valve in range(len(self.locked)):
+            fault = self.valves.fault[valve]
+            out = self.owner.locked[valve] or (fault != VALVE_SOUND and fault != DRIFTS)
+            if out != self.locked[valve]:
+                self.locked[valve] = out
+                changed = True
+        if changed:
+            menu.lock(self.locked)
+            # Without a trim the air must go with the smallest jet that is left.
+            self.start.least_ml_s = menu.least_ml_s() if menu.most_trim_permille == 0 else 0
+        return changed
+
+    def note(self, facts: Facts, residual_mm: int, pond: "PondRule | None") -> None:
+        """Raise and lower the alarms."""
+        self.desk.look(facts, self, residual_mm, pond)
+
+    def left_ms(self, now_ms: int) -> int:
+        """How long all answers stand by themselves."""
+        left_ms = min(self.trust.left_ms(now_ms), self.frost.left_ms(now_ms))
+        left_ms = min(left_ms, min(self.valves.left_ms(now_ms), self.desk.left_ms(now_ms)))
+        for rule in self.rules:
+            left_ms = min(left_ms, rule.left_ms(now_ms))
+        return left_ms
+
+    def watch(self, orders: Orders) -> None:
+        """Narrow the bands by every rule; trust last, for what it does not believe no rule sees."""
+        for rule in self.rules:
+            rule.watch(orders)
+        self.frost.watch(orders)
+        self.trust.watch(orders)

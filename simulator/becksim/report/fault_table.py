@@ -1,0 +1,205 @@
+"""The table of faults and alarms in DEVELOPERS.md, made from the device's own table so that both agree.
+
+python -m becksim.report.fault_table            prints it
+python -m becksim.report.fault_table --write    rewrites it in ./DEVELOPERS.md
+"""
+
+import argparse
+import pathlib
+import sys
+
+from becklight import alarms, drift, trust, witness
+from becksim.errors import UserError
+from becksim.report.alarm_words import WORDS
+
+BEGIN = "<!-- made by python -m becksim.report.fault_table --write -->"
+END = "<!-- end of what is made -->"
+HEAD = (
+    "| alarm | how told apart | raised after | what the engine does | rank | first thing to check |\n"
+    "| --- | --- | --- | --- | --- | --- |"
+)
+RANKS = {alarms.COME_NOW: "1 come now", alarms.TODAY: "2 today", alarms.WHEN_THERE: "3 when there"}
+
+_GONE = "open, short, or no sample for 10 s"
+
+
+def _lies(hold_ms: int, frozen: str = "") -> str:
+    return (
+        f"out of range; or further off in one sample than the plant can move, until it has stood for "
+        f"{length(hold_ms)}{frozen}; or {witness.MOST_UPSETS} such upsets in an hour, for an hour"
+    )
+
+
+_FROZEN = f"; or the same to the last digit at its number of looks, {trust.LOOK_MS // 60_000} min apart"
+_DRIFT = (
+    f"; or {drift.DRIFT_PERMILLE // 10} to {drift.GROSS_PERMILLE // 10} % below, or more than "
+    f"{drift.DRIFT_PERMILLE // 10} % above what the water above gives, all jets closed, for "
+)
+
+
+def length(ms: int) -> str:
+    """A length of time, in the largest unit that leaves it whole.
+
+    Parameters
+    ----------
+    ms : int
+        The length. [ms]
+
+    Returns
+    -------
+    str
+        In words.
+
+    Examples
+    --------
+    >>> length(0), length(90_000), length(600_000), length(7_200_000)
+    ('at once', '90 s', '10 min', '2 h')
+    """
+    if ms == 0:
+        return "at once"
+    for unit_ms, unit in ((3_600_000, "h"), (60_000, "min"), (1_000, "s")):
+        if ms % unit_ms == 0:
+            return f"{ms // unit_ms} {unit}"
+    return f"{ms} ms"
+
+
+# By name: how told apart; what the engine does.
+HOW = {
+    "level_gone": (
+        _GONE,
+        "takes nothing more; after `lost_hold_ms` at most `blind_flow_ml_s` while it believes the pressure, "
+        "else closes all jets by the slow ramps",
+    ),
+    "level_lies": (_lies(trust.LEVEL_HOLD_MS, _FROZEN), "the same"),
+    "pressure_gone": (
+        _GONE,
+        "goes on by the level, blind to burst, leak and blocking; takes a pipe to be full after `fill_ms`",
+    ),
+    "pressure_lies": (
+        _lies(trust.PRESSURE_HOLD_MS, _FROZEN + " while jets run") + _DRIFT + length(drift.DRIFT_HOLD_MS),
+        "the same",
+    ),
+    "battery_gone": (_GONE, "neither eases nor resumes: stays as it was; the pond stays as it was"),
+    "battery_lies": (_lies(trust.BATTERY_HOLD_MS, _FROZEN), "the same"),
+    "bus_gone": (_GONE, "sees surplus by the battery's voltage alone, and no overspeed"),
+    "bus_lies": (_lies(trust.BUS_HOLD_MS), "the same"),
+    "pond_gone": (_GONE, "closes the pond's valve"),
+    "pond_lies": (_lies(trust.POND_HOLD_MS), "the same"),
+    "temp_gone": (_GONE, "takes the battery to be at 25 degrees C"),
+    "temp_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
+    "air_gone": (_GONE, "takes frost for granted in its months, if the date is known"),
+    "air_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
+    "level_low": (
+        "believed level below `level_floor_mm`, while jets draw",
+        "closes all jets by the slow ramps; once all is closed and it is still as low, each hour every valve "
+        "anew from fully open",
+    ),
+    "residual_short": (
+        "believed level below what lets the stream's due past, while jets draw",
+        "takes less as soon as the level leaves its band",
+    ),
+    "pipe_burst": (
+        "pressure collapsed against what stands open, or below the static one with all closed",
+        "closes all jets by the slow ramps; stays closed until the guard is cleared",
+    ),
+    "jet_blocked": (
+        "pressure above what stands open explains; which jet: by comparing standings with and without it",
+        "nothing: the jets take less than it thinks",
+    ),
+    "screen_blocked": (
+        "pressure low, and `flush_most` flushes without cure",
+        "keeps to the flow that the pressure bears; no further flush",
+    ),
+    "leak_or_air": (
+        "pressure below what stands open explains, for `pressure_hold_ms`",
+        "pauses for a flush, if one is free; else a quarter less, and again while it is low",
+    ),
+    "overspeed": (
+        "bus voltage near the most that the regulator takes",
+        "the smallest set, then all closed; resumes once it has been well below",
+    ),
+    "pipe_frozen": ("jets opened, pressure still the static one", "nothing: goes on as if it were not"),
+    "battery_low": (
+        "believed voltage below `battery_low_mv` for `low_hold_ms`",
+        "opens the pond, if there is one and the stream alone is not plenty",
+    ),
+    "pond_low": ("battery low, pond at its lowest", "closes the pond's valve until it has refilled"),
+    "stop_pressed": ("the run switch is open, or its wire", "closes all jets by the slow ramps, opens none"),
+    "held_by_owner": (
+        "ordered by the owner",
+        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps",
+    ),
+    "restarted": (
+        "first step after power-up",
+        "drives every valve shut from where its feedback says (without: from fully open), then starts as "
+        "from empty",
+    ),
+    "settings_refused": ("the settings' format is not the program's", "does not run: nothing is opened"),
+    "clock_lost": ("no day of the year", "keeps the strictest month's residual flow"),
+    "valve_stuck": (
+        "after a move: less than a tenth of the travel, by feedback, else by the pressure",
+        "orders its jet shut and chooses among the others",
+    ),
+    "valve_half": ("after a move: some of the travel, not all, by feedback", "the same"),
+    "valve_wrong_way": ("after a move: travel against the order, by feedback", "the same"),
+    "valve_drifts": ("travel with nothing ordered, by feedback", "nothing: its jet stays in use"),
+    "valve_end_lies": ("feedback says end, the pressure says otherwise", "nothing: not told apart yet"),
+}
+
+
+def table() -> str:
+    """The whole table in Markdown.
+
+    Returns
+    -------
+    str
+        One line an alarm, no newline at the end.
+    """
+    rows = [HEAD]
+    for code, name in enumerate(alarms.NAMES):
+        rank, delay_ms, _, _ = alarms.ALARMS[code]
+        apart, does = HOW[name]
+        cells = (f"`{name}`", apart, length(delay_ms), does, RANKS[rank], WORDS[name][1])
+        rows.append("| " + " | ".join(cells) + " |")
+    return "\n".join(rows)
+
+
+def with_table(text: str) -> str:
+    """A document with the table between its two markers made anew.
+
+    Parameters
+    ----------
+    text : str
+        The document; it holds each marker once, in order.
+
+    Returns
+    -------
+    str
+        The same with the table as it should be.
+
+    Raises
+    ------
+    UserError
+        If the markers are not there.
+    """
+    if text.count(BEGIN) != 1 or text.count(END) != 1 or text.index(BEGIN) > text.index(END):
+        raise UserError(f"DEVELOPERS.md must hold the lines {BEGIN} and {END}, each once and in this order.")
+    before, rest = text.split(BEGIN)
+    return f"{before}{BEGIN}\n{table()}\n{END}{rest.split(END)[1]}"
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Print the table, or write it."""
+    parser = argparse.ArgumentParser(prog="python -m becksim.report.fault_table")
+    parser.add_argument("--write", action="store_true", help="rewrite it in ./DEVELOPERS.md")
+    if parser.parse_args(arguments).write:
+        path = pathlib.Path("DEVELOPERS.md")
+        if not path.exists():
+            raise UserError("DEVELOPERS.md is not here; run this in the project's own folder.")
+        path.write_text(with_table(path.read_text(encoding="utf-8")), encoding="utf-8")
+    else:
+        sys.stdout.write(table() + "\n")
+
+
+if __name__ == "__main__":
+    main()

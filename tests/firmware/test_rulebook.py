@@ -1,0 +1,124 @@
+"""All rules together."""
+
+import pytest
+
+from becklight import reasons
+from becklight.facts import Facts, Rule
+from becklight.menu import Menu
+from becklight.orders import HIGHEST, LOWEST, Orders
+from becklight.readings import BATTERY_MV, LEVEL_MM, PRESSURE_MBAR, RUN_SWITCH, UNKNOWN, Readings
+from becklight.rulebook import RuleBook
+from becklight.rules import NO_LIMIT, binding
+from becklight.ticks import PERIOD_MS, ticks_add
+from becklight.valve_guard import DRIFTS, HALF, STUCK, WRONG_WAY
+
+WRAP_MS = PERIOD_MS - 65_000
+SOUND = [120, 5_000, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1]
+
+
+@pytest.fixture
+def book(settings_of):
+    return RuleBook(settings_of(), [0] * 4)
+
+
+def _judge(book, now_ms, **changed):
+    """All ceilings with sound readings but for these, jets closed."""
+    facts = Facts()
+    facts.now_ms = ticks_add(WRAP_MS, now_ms)
+    facts.settled = True
+    facts.values[:] = SOUND
+    for name, value in changed.items():
+        facts.values[PLACES[name]] = value
+    book.judge(facts, Readings(4))
+    return [rule.ceiling_ml_s for rule in book.rules]
+
+
+PLACES = {"level": LEVEL_MM, "pressure": PRESSURE_MBAR, "battery": BATTERY_MV, "switch": RUN_SWITCH}
+
+
+def test_every_rule_offers_what_a_rule_offers(book):
+    for rule in book.rules:
+        assert isinstance(rule, Rule)
+        assert 0 < rule.reason < len(reasons.NAMES)
+        for name in ("judge", "watch", "left_ms"):
+            assert name in vars(type(rule))
+
+
+def test_a_sound_plant_is_limited_by_none(book):
+    assert _judge(book, 0) == [NO_LIMIT] * len(book.rules)
+    assert book.left_ms(WRAP_MS) > 0
+
+
+def test_of_equal_ceilings_the_owner_gives_the_reason(book):
+    _judge(book, 0, switch=0, level=UNKNOWN, pressure=UNKNOWN)
+    ceilings = _judge(book, 60_000, switch=0, level=UNKNOWN, pressure=UNKNOWN)
+    assert ceilings.count(0) > 1
+    assert book.rules[binding(ceilings)].reason == reasons.STOP_SWITCH
+
+
+def test_a_pipe_that_fills_is_not_a_leak(settings_of):
+    book = RuleBook(settings_of(fill_mbar=4_700, fill_hold_ms=60_000), [0] * 4)
+    for second in range(600):
+        _judge(book, 1_000 * second, pressure=1_000)
+    assert book.pipe.filling
+    assert not book.pipe.burst
+    assert book.rules[binding(_judge(book, 600_000, pressure=1_000))].reason == reasons.FILLING
+
+
+def test_frost_lifts_the_ceiling_of_a_full_battery(settings_of):
+    read = settings_of(rest_when_full=1, keep_ml_s=200, frost_hold_ms=0, full_hold_ms=0)
+    book = RuleBook(read, [0] * 4)
+    facts = Facts()
+    facts.values[:] = [*SOUND[:7], -50, 1]
+    facts.values[BATTERY_MV] = 29_000
+    book.judge(facts, Readings(4))
+    assert book.battery.ceiling_ml_s == book.frost.keep_ml_s >= 200
+    assert book.battery.reason == reasons.FROST
+
+
+def test_a_lock_by_the_owner_reaches_the_menu_once(book):
+    menu = Menu(book.settings)
+    assert not book.locks_changed(menu)
+    book.owner.lock(1, True)
+    assert book.locks_changed(menu)
+    assert not book.locks_changed(menu)
+    assert [menu.masks[place] for place in range(len(menu.masks)) if menu.locked(place)] == [2, 3, 6, 7]
+    book.owner.lock(1, False)
+    assert book.locks_changed(menu)
+    assert not any(menu.locked(place) for place in range(len(menu.masks)))
+
+
+@pytest.mark.parametrize(("fault", "out"), [(STUCK, True), (HALF, True), (WRONG_WAY, True), (DRIFTS, False)])
+def test_a_valve_that_does_not_obey_is_out(book, fault, out):
+    menu = Menu(book.settings)
+    book.valves.fault[3] = fault
+    assert book.locks_changed(menu) is out
+    assert (menu.most_trim_permille == 0) is out
+
+
+def test_a_hold_is_a_change_though_no_ceiling_moves(book):
+    menu = Menu(book.settings)
+    book.owner.hold(WRAP_MS, 1, 0, 60_000)
+    assert book.locks_changed(menu)
+    assert not book.locks_changed(menu)
+
+
+def test_what_is_not_believed_is_watched_by_trust_alone(book):
+    raw = [*SOUND]
+    raw[LEVEL_MM] = 20_000  # beyond what can be
+    facts, orders = Facts(), Orders(4)
+    facts.now_ms = WRAP_MS
+    book.trust.judge(WRAP_MS, raw, facts)
+    assert facts.values[LEVEL_MM] == UNKNOWN
+    book.judge(facts, Readings(4))
+    orders.widen()
+    book.watch(orders)
+    assert orders.within(raw)
+    assert LOWEST < orders.low[LEVEL_MM] <= 20_000 <= orders.high[LEVEL_MM] <= HIGHEST
+
+
+def test_it_is_asked_again_when_the_first_of_its_holds_is_over(book):
+    _judge(book, 0, level=UNKNOWN)
+    assert book.left_ms(WRAP_MS) == book.settings.rules.lost_hold_ms
+    _judge(book, 0, level=UNKNOWN, battery=28_600)
+    assert book.left_ms(ticks_add(WRAP_MS, 59_000)) == 1_000
