@@ -50,8 +50,10 @@ def _watch(engine, orders: Orders) -> None:  # type: ignore[no-untyped-def]
         low = rules.level_floor_mm  # only a level below that asks for more
     high = HIGHEST
     level_mm = engine.facts.values[LEVEL_MM]
-    if engine.phase != MOVING and level_mm >= engine.low_mm():
-        low = max(low, engine.low_mm())
+    if engine.phase != MOVING:
+        lacking_mm = engine.low_mm()
+        if level_mm >= lacking_mm:
+            low = max(low, lacking_mm)
     if engine.phase == STEADY:
         high = engine.high_mm()
     if level_mm != UNKNOWN:

@@ -35,16 +35,9 @@ class Stroke:
             return False
         valve = self.valve
         here = self.position
-        if self.goal > here:
-            there = min(self.goal, here + valve.step_permille)
-            length_ms = valve.open_step_ms
-        else:
-            there = max(self.goal, here - valve.step_permille)
-            length_ms = valve.close_step_ms
-        if min(here, there) < valve.slow_zone_permille:
-            length_ms *= valve.slow_times
+        there = valve.next_permille(here, self.goal)
         self.position = there
-        self.due_ms = ticks_add(now_ms, length_ms)
+        self.due_ms = ticks_add(now_ms, valve.step_ms(here, there))
         self.resting = True
         return there == self.goal
 

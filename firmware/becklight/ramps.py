@@ -60,16 +60,9 @@ class Ramps:
         valve = self.valves[place]
         here = self.position[place]
         goal = self.goal[place]
-        if goal > here:
-            there = min(goal, here + valve.step_permille)
-            length_ms = valve.open_step_ms
-        else:
-            there = max(goal, here - valve.step_permille)
-            length_ms = valve.close_step_ms
-        if min(here, there) < valve.slow_zone_permille:
-            length_ms *= valve.slow_times
+        there = valve.next_permille(here, goal)
         self.position[place] = there
-        self.due_ms = ticks_add(now_ms, length_ms)
+        self.due_ms = ticks_add(now_ms, valve.step_ms(here, there))
         self.resting = True
         self.moving = self._next_valve() >= 0
 
@@ -91,11 +84,10 @@ class Ramps:
 def travel_time_ms(valve: ValveSettings, opening: bool) -> int:
     """How long a whole stroke takes, rests included [ms]."""
     total_ms = 0
-    gone = 0
-    while gone < 1000:
-        left = max(0, 1000 - gone - valve.step_permille)
-        length_ms = valve.open_step_ms if opening else valve.close_step_ms
-        lower = gone if opening else left  # the end of this step that is nearer to closed
-        total_ms += length_ms * (valve.slow_times if lower < valve.slow_zone_permille else 1)
-        gone += valve.step_permille
+    here = 0 if opening else 1000
+    goal = 1000 - here
+    while here != goal:
+        there = valve.next_permille(here, goal)
+        total_ms += valve.step_ms(here, there)
+        here = there
     return total_ms

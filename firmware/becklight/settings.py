@@ -96,7 +96,6 @@ RULES = (
     ("restart_most_ms", 0, 172_800_000),
     # wear.py
     ("moves_per_hour", 1, 360),
-    ("even_flow_ml_s", 0, 10_000),
     ("exercise_days", 0, 365),
     ("exercise_permille", 10, 500),
     ("rest_when_full", 0, 1),
@@ -205,6 +204,17 @@ class StrokeSettings:
         self.close_step_ms = section.whole("close_step_ms", 1, 600_000)
         self.slow_zone_permille = section.whole("slow_zone_permille", 0, 1000)
         self.slow_times = section.whole("slow_times", 1, 100)
+
+    def next_permille(self, here: int, goal: int) -> int:
+        """Where the next step towards a goal ends."""
+        if goal > here:
+            return min(goal, here + self.step_permille)
+        return max(goal, here - self.step_permille)
+
+    def step_ms(self, here: int, there: int) -> int:
+        """How long a step takes, its rest included."""
+        length_ms = self.open_step_ms if there > here else self.close_step_ms
+        return length_ms * self.slow_times if min(here, there) < self.slow_zone_permille else length_ms
 
 
 class ValveSettings(StrokeSettings):

@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -245,14 +245,7 @@ def _size(options: argparse.Namespace) -> None:
             fill_gaps=options.fill_gaps,
             tell=tell,
         )
-    if options.picture is not None:
-        draw_size(report, options.picture)
-    if options.json:
-        print(json.dumps(as_json(report)))
-        return
-    print_size(report, _console())
-    if options.picture is not None:
-        print(f"Wrote the picture to {options.picture}.")
+    _report(options, report, as_json, print_size, draw_size)
 
 
 def _surge(options: argparse.Namespace) -> int:
@@ -266,19 +259,31 @@ def _surge(options: argparse.Namespace) -> int:
         check_picture(options.picture)
     with Console(stderr=True).status("Playing every move on the pipe"):
         report = analyse(site)
-    if options.picture is not None:
-        draw_surge(report, options.picture)
-    if options.json:
-        print(json.dumps(as_json(report)))
-    else:
-        print_surge(report, _console())
-        if options.picture is not None:
-            print(f"Wrote the picture to {options.picture}.")
+    _report(options, report, as_json, print_surge, draw_surge)
     return 0 if report.ok else 1
 
 
-def _console() -> Console:
-    return Console(width=None if sys.stdout.isatty() else 100)
+T = TypeVar("T")
+
+
+def _report(
+    options: argparse.Namespace,
+    result: T,
+    as_json: Callable[[T], dict[str, Any]],
+    show: Callable[[T, Console], None],
+    draw: Callable[[T, Path], None] | None = None,
+) -> None:
+    """Draw, then print the figures or the text, and say in the text what files were written."""
+    if draw is not None and options.picture is not None:
+        draw(result, options.picture)
+    if options.json:
+        print(json.dumps(as_json(result)))
+        return
+    show(result, Console(width=None if sys.stdout.isatty() else 100))
+    for name in ("trace", "picture"):
+        path = getattr(options, name, None)
+        if path is not None:
+            print(f"Wrote the {name} to {path}.")
 
 
 def _replay(options: argparse.Namespace) -> None:
@@ -302,15 +307,7 @@ def _replay(options: argparse.Namespace) -> None:
             interpreter=options.on,
             each_day=tell,
         )
-    if options.picture is not None:
-        draw_year(result, options.picture)
-    if options.json:
-        print(json.dumps(as_json(result)))
-        return
-    print_summary(result, _console())
-    for name, path in (("trace", options.trace), ("picture", options.picture)):
-        if path is not None:
-            print(f"Wrote the {name} to {path}.")
+    _report(options, result, as_json, print_summary, draw_year)
 
 
 def _trials(options: argparse.Namespace) -> int:
@@ -329,10 +326,7 @@ def _trials(options: argparse.Namespace) -> int:
             options=[text for text in options.set if "=" in text],
             tell=tell,
         )
-    if options.json:
-        print(json.dumps(as_json(result)))
-    else:
-        print_trials(result, _console())
+    _report(options, result, as_json, print_trials)
     return 0 if result.ok else 1
 
 

@@ -12,7 +12,6 @@ from becksim.works import Works
 FULL_SHARE = 0.95  # of the pressure of a full pipe whose intake stands at its floor
 PRESSURE_DEVIATIONS = 4.0  # of the transmitter's noise, below that
 BLEED_SHARE = 1.0 / 3.0  # of the smallest set; the device takes more if no jet would open for that
-EVEN_DEADBANDS = 0.5  # flows closer than this are equal: then the jets that have run less serve
 # All chosen by us.
 CARE_RULES = {
     "fill_hold_ms": 60_000,
@@ -64,11 +63,10 @@ def care_rules(site: Site, works: Works, rules: dict[str, int]) -> dict[str, int
     works.operate([0] * len(site.jets), rules["level_floor_mm"] / 1000.0)
     full_mbar = FULL_SHARE * works.pressure_pa() / 100.0
     noise_mbar = PRESSURE_DEVIATIONS * site.instruments.pressure.noise_mbar
-    from_day, to_day = _frost_days(site.site.latitude_deg)
+    from_day, to_day = _frost_days(site.site.southern)
     return {
         "fill_mbar": max(0, math.floor(full_mbar - noise_mbar)),
         "bleed_ml_s": round(BLEED_SHARE * rules["ease_flow_ml_s"]),
-        "even_flow_ml_s": round(EVEN_DEADBANDS * rules["flow_deadband_ml_s"]),
         "frost_from_day": from_day,
         "frost_to_day": to_day,
         "keep_ml_s": _keep_ml_s(site),
@@ -76,9 +74,9 @@ def care_rules(site: Site, works: Works, rules: dict[str, int]) -> dict[str, int
     }
 
 
-def _frost_days(latitude_deg: float) -> tuple[int, int]:
+def _frost_days(southern: bool) -> tuple[int, int]:
     """November to March; May to September south of the equator."""
-    first, last = (10, 2) if latitude_deg >= 0.0 else (4, 8)
+    first, last = (4, 8) if southern else (10, 2)
     return MONTH_ENDS[first - 1] + 1, MONTH_ENDS[last]
 
 

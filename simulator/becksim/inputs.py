@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from becksim.electrics.household import Appliance, household_load_series, timed_heater_series
-from becksim.electrics.sun import SolarArray, solar_power_series
+from becksim.electrics.sun import SolarArray, season_temperature_c, solar_power_series
 from becksim.errors import UserError
 from becksim.intake_works import made_up_air_c
 from becksim.site import Site
@@ -126,7 +126,7 @@ def build_inputs(
         load_w=load[:steps].tolist(),
         solar_w=solar[:steps].tolist(),
         month=month.tolist(),
-        battery_temp_c=_battery_temp_c(site, dates),
+        battery_temp_c=_battery_temp_c(site, time_s),
         source=series.source,
         notes=tuple(notes),
         second_m3_s=second_source_m3_s(site, month.tolist()),
@@ -139,7 +139,7 @@ def _solar_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray[np.f
     place, sun = site.site, site.sun
     facing_deg = sun.azimuth_deg
     if facing_deg is None:
-        facing_deg = 180.0 if place.latitude_deg >= 0 else 0.0
+        facing_deg = 0.0 if place.southern else 180.0
     return solar_power_series(
         array=SolarArray(
             sun.peak_w, sun.tilt_deg, facing_deg, sun.performance_percent / 100.0, sun.horizon_deg
@@ -172,7 +172,7 @@ def _house_load_w(site: Site, days: int, start_s: int, seed: int) -> npt.NDArray
             step_s=STEP_S,
             seed=seed,
             appliances=[Appliance(**vars(appliance)) for appliance in house.appliances],
-            midwinter_day=15 if site.site.latitude_deg >= 0 else 197,
+            midwinter_day=197 if site.site.southern else 15,
         )
         if house.heater_kind != "timed":
             return load_w
@@ -212,12 +212,9 @@ def _surplus_w(site: Site, month: npt.NDArray[np.int64]) -> list[float]:
     return watts
 
 
-def _battery_temp_c(site: Site, dates: np.ndarray) -> list[float]:
-    """The battery room through the year: a cosine, coldest in mid January (north) or mid July (south)."""
-    coldest_day = 15.0 if site.site.latitude_deg >= 0 else 15.0 + 182.5
-    day = (dates - dates.astype("datetime64[Y]")).astype("timedelta64[s]").astype(np.float64) / DAY_S
-    swing_c = (site.battery.summer_c - site.battery.winter_c) / 2.0
-    mean_c = (site.battery.summer_c + site.battery.winter_c) / 2.0
-    temp_c = mean_c - swing_c * np.cos(2.0 * np.pi * (day - coldest_day) / 365.25)
+def _battery_temp_c(site: Site, time_s: npt.NDArray[np.int64]) -> list[float]:
+    """The battery room through the year."""
+    battery = site.battery
+    temp_c = season_temperature_c(time_s, battery.winter_c, battery.summer_c, southern=site.site.southern)
     rounded: list[float] = np.round(temp_c, 2).tolist()
     return rounded

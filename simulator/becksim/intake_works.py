@@ -1,7 +1,5 @@
 """What befalls the water at the intake, as a site file describes it: screen, frost, storage pond."""
 
-from collections.abc import Sequence
-
 import numpy as np
 import numpy.typing as npt
 
@@ -10,12 +8,8 @@ from becksim.hydraulics.intake import screen_loss_m
 from becksim.hydraulics.jets import VALVE_LOSS_COEFFICIENTS, Jet
 from becksim.hydraulics.screen import NORTHERN_DEBRIS, Screen
 from becksim.hydraulics.storage_pond import StoragePond
+from becksim.hydrology.climates import of_own_half
 from becksim.site import Site
-
-
-def _own_half(northern: Sequence[float], site: Site) -> tuple[float, ...]:
-    """Months north of the equator, turned by half a year south of it."""
-    return (*northern[6:], *northern[:6]) if site.site.latitude_deg < 0.0 else tuple(northern)
 
 
 def build_screen(site: Site) -> Screen | None:
@@ -44,7 +38,9 @@ def build_screen(site: Site) -> Screen | None:
         ),
         table.design_flow_l_s / 1000.0,
         table.half_blocked_days,
-        debris=_own_half(NORTHERN_DEBRIS, site) if debris is None else [share / 100.0 for share in debris],
+        debris=of_own_half(NORTHERN_DEBRIS, site.site.southern)
+        if debris is None
+        else [share / 100.0 for share in debris],
         most_blocked_share=table.most_blocked_percent / 100.0,
         spill_clears_share=table.spill_clears_percent / 100.0,
         rest_clears_share=table.rest_clears_percent / 100.0,
@@ -84,7 +80,9 @@ def made_up_air_c(
     table = site.frost
     if table is None:
         return None
-    months_c = _own_half(NORTHERN_AIR_C, site) if table.air_month_c is None else table.air_month_c
+    months_c = (
+        of_own_half(NORTHERN_AIR_C, site.site.southern) if table.air_month_c is None else table.air_month_c
+    )
     return air_temp_series(months_c, table.air_swing_c, days, start_s, step_s, seed, table.air_spread_c)
 
 

@@ -37,6 +37,11 @@ class Place:
     utc_offset_h: float = number(-12, 14)  # local standard time, no summer time
     longitude_deg: float | None = number(-180, 180, default=None)  # east positive; none: 15 * utc_offset_h
 
+    @property
+    def southern(self) -> bool:
+        """Whether January is summer."""
+        return self.latitude_deg < 0.0
+
 
 @dataclass(frozen=True)
 class HandJet:

@@ -61,7 +61,7 @@ def catchment_of(site: Site) -> tuple[Catchment, tuple[str, ...]]:
     >>> catchment.slow_days, notes
     (35.0, ())
     """
-    return _catchment(site.stream.synthetic, site.stream.facts, site.site.latitude_deg < 0.0)
+    return _catchment(site.stream.synthetic, site.stream.facts, site.site.southern)
 
 
 @lru_cache(maxsize=32)  # the search among 30 years of weather takes seconds

@@ -25,7 +25,7 @@ class Broken:
 
 
 def step_ms(valve: StrokeSettings, here: int, there: int) -> int:
-    """How long the device itself lets a step take, its rest included [ms]."""
+    """How long a step must take, its rest included [ms]; not the device's own sum, which it judges."""
     length_ms = valve.open_step_ms if there > here else valve.close_step_ms
     return length_ms * (valve.slow_times if min(here, there) < valve.slow_zone_permille else 1)
 

@@ -62,7 +62,6 @@ RULES = {
     "restart_wait_ms": 0,
     "restart_most_ms": 0,
     "moves_per_hour": 360,
-    "even_flow_ml_s": 0,
     "exercise_days": 0,
     "exercise_permille": 100,
     "rest_when_full": 0,

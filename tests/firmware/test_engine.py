@@ -743,7 +743,7 @@ def test_an_idle_valve_is_moved_a_little_and_back(running):
 
 @pytest.mark.parametrize(("open_min", "taken"), [([600, 0], 1), ([0, 600], 0)])
 def test_of_two_equal_jets_the_rested_one_is_taken(plant, ask, open_min, taken):
-    table = plant(2, 1, even_flow_ml_s=10, **SIMPLE)
+    table = plant(2, 1, **SIMPLE)
     table["valves"][1]["area_dmm2"] = table["valves"][0]["area_dmm2"]
     sets = {row["mask"]: row for row in table["menu"]["sets"]}
     for key in ("flow_ml_s", "pressure_mbar"):

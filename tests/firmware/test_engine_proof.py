@@ -74,7 +74,6 @@ CARE = {
     "restart_wait_ms": 60_000,
     "restart_most_ms": 600_000,
     "moves_per_hour": 6,
-    "even_flow_ml_s": 50,
     "exercise_days": 1,
     "rest_when_full": 1,
     "frost_hold_ms": 60_000,

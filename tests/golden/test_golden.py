@@ -35,6 +35,7 @@ from becksim.orderbook import OrderBook
 from becksim.replay import replay
 from becksim.site import load_site
 from becksim.twin import CLOCK_START_MS
+from becksim.watch import step_ms
 
 HERE = Path(__file__).parent
 FOLDERS = sorted(path for path in HERE.iterdir() if path.is_dir() and not path.name.startswith("__"))
@@ -230,11 +231,6 @@ def check_against_expected(folder, actual, update, tmp_path):
 # -- what must hold of every trace, whatever is expected --------------------------------------------
 
 
-def _step_ms(valve, here, there):
-    length_ms = valve.open_step_ms if there > here else valve.close_step_ms
-    return length_ms * (valve.slow_times if min(here, there) < valve.slow_zone_permille else 1)
-
-
 def check_invariants(trace, settings):
     """Openings within 0..1000, one small step of one valve at a time, no sooner than its pace allows."""
     valves = settings.valves
@@ -256,7 +252,7 @@ def check_invariants(trace, settings):
         for place in moved:
             assert abs(openings[place] - before[place]) <= valves[place].step_permille, where
             assert now_ms >= due_ms, f"{due_ms - now_ms} ms too soon: {where}"
-            due_ms = now_ms + _step_ms(valves[place], before[place], openings[place])
+            due_ms = now_ms + step_ms(valves[place], before[place], openings[place])
         before, since_ms = openings, now_ms
 
 
@@ -272,7 +268,7 @@ def check_pond(trace, settings):
         assert 0 <= opening <= settings.pond.opening_permille, row
         assert abs(opening - before) <= valve.step_permille, row
         assert now_ms >= due_ms, row
-        due_ms = now_ms + _step_ms(valve, before, opening)
+        due_ms = now_ms + step_ms(valve, before, opening)
         before = opening
 
 

@@ -184,6 +184,23 @@ def array_power_w(sky: Sky, share: npt.ArrayLike, air_c: npt.ArrayLike, array: S
     return np.asarray(np.clip(power_w, 0.0, array.peak_w), dtype=np.float64)
 
 
+def season_temperature_c(
+    local_s: npt.ArrayLike, winter_c: float, summer_c: float, *, southern: bool = False
+) -> Floats:
+    """Temperature through the year, a cosine; parameters as for `air_temperature_c`.
+
+    Examples
+    --------
+    >>> season_temperature_c([14 * 86400], 0.0, 18.0).round().tolist()
+    [0.0]
+    """
+    date = np.asarray(local_s, dtype=np.int64).astype("datetime64[s]")
+    day = (date - date.astype("datetime64[Y]")).astype(np.float64) / DAY_S
+    year = np.cos(2.0 * np.pi * (day - (SOUTH_COLDEST_DAY if southern else NORTH_COLDEST_DAY)) / 365.25)
+    mean_c, swing_c = (summer_c + winter_c) / 2.0, (summer_c - winter_c) / 2.0
+    return np.asarray(mean_c - swing_c * year, dtype=np.float64)
+
+
 def air_temperature_c(
     local_s: npt.ArrayLike, winter_c: float, summer_c: float, *, southern: bool = False
 ) -> Floats:
@@ -209,12 +226,9 @@ def air_temperature_c(
     >>> air_temperature_c([day_s + 9 * 3600, day_s + 15 * 3600], 0.0, 18.0).round().tolist()
     [0.0, 4.0]
     """
-    date = np.asarray(local_s, dtype=np.int64).astype("datetime64[s]")
-    day = (date - date.astype("datetime64[Y]")).astype(np.float64) / DAY_S
-    year = np.cos(2.0 * np.pi * (day - (SOUTH_COLDEST_DAY if southern else NORTH_COLDEST_DAY)) / 365.25)
     hour = np.cos(2.0 * np.pi * (np.asarray(local_s, dtype=np.int64) % DAY_S / 3600.0 - 15.0) / 24.0)
-    mean_c, swing_c = (summer_c + winter_c) / 2.0, (summer_c - winter_c) / 2.0
-    return np.asarray(mean_c - swing_c * year + AIR_DAY_SWING_C * hour, dtype=np.float64)
+    season_c = season_temperature_c(local_s, winter_c, summer_c, southern=southern)
+    return np.asarray(season_c + AIR_DAY_SWING_C * hour, dtype=np.float64)
 
 
 def solar_power_series(

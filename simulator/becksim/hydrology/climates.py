@@ -123,6 +123,17 @@ CLIMATES = {
 }
 
 
+def of_own_half(northern: Months, southern: bool) -> Months:
+    """Months north of the equator, turned by half a year south of it.
+
+    Examples
+    --------
+    >>> of_own_half((1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12), southern=True)[0]
+    7
+    """
+    return northern[6:] + northern[:6] if southern else northern
+
+
 def catchment_like(
     climate: str,
     *,
@@ -171,16 +182,13 @@ def catchment_like(
     share = np.array(found.rain_share)
     wet_day_mm = tuple((usual_mm * share / share.sum() / wet_days).tolist())
 
-    def turned(months: Months) -> Months:
-        return months[6:] + months[:6] if southern else months
-
     like = Catchment(
         area_km2=area_km2,
-        wet_after_dry=turned(found.wet_after_dry),
-        wet_after_wet=turned(found.wet_after_wet),
-        wet_day_mm=turned(wet_day_mm),
+        wet_after_dry=of_own_half(found.wet_after_dry, southern),
+        wet_after_wet=of_own_half(found.wet_after_wet, southern),
+        wet_day_mm=of_own_half(wet_day_mm, southern),
         gamma_shape=found.gamma_shape,
-        evaporation_mm=turned(found.evaporation_mm),
+        evaporation_mm=of_own_half(found.evaporation_mm, southern),
         quick_share=found.quick_share,
         quick_days=found.quick_days,
         slow_days=found.slow_days,
@@ -188,7 +196,7 @@ def catchment_like(
         base_flow_m3_s=found.base_flow_l_s_km2 * area_km2 / 1000.0,
         wet_soil_sheds=found.wet_soil_sheds,
         shed_power=found.shed_power,
-        temperature_c=None if found.temperature_c is None else turned(found.temperature_c),
+        temperature_c=None if found.temperature_c is None else of_own_half(found.temperature_c, southern),
         melt_mm_c_day=found.melt_mm_c_day,
     )
     return replace(like, **fixed)
