@@ -172,6 +172,7 @@ def _period_s(moves: Moves, inside: npt.NDArray[np.bool_], begin_s: float, end_s
         fits = np.abs(lag_s - bin_s) <= near_s
         # Two moves that follow each other closely have one successor between them.
         followed = min(np.unique(first[fits]).size, np.unique(second[fits]).size)
-        if followed >= needed and followed / could > best_share:
-            best_share, best_s = followed / could, float(lag_s[fits].mean())
+        share = min(1.0, followed / could)  # a few more than could are followed; of equals the shortest stays
+        if followed >= needed and share > best_share:
+            best_share, best_s = share, float(lag_s[fits].mean())
     return best_s

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from becksim.periods import moves_of, stroke_periods
@@ -25,6 +25,9 @@ def swing(starts_s, standings=((0, 400), (1000, 200))):
     seed=st.integers(0, 1000),
     duty=st.floats(0.2, 0.8),
 )
+@example(
+    period_s=5829.0, jitter=0.0, seed=0, duty=0.5
+)  # at its edges a window holds more repeats than counted
 def test_a_swing_is_found_with_its_period(period_s, jitter, seed, duty):
     turns = np.arange(0.0, DAY_S, period_s)
     starts_s = np.sort(np.concatenate([turns, turns + duty * period_s])) + 0.2 * period_s
