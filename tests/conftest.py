@@ -5,8 +5,8 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
-# A change is judged by what it changes: the cases that hypothesis makes up stay the same until a test is edited.
-# With BECKLIGHT_NIGHTLY=1 in the environment every test that does not say otherwise gets new ones.
+# A change is judged by what it changes: the cases that hypothesis makes up stay the same until a test is
+# edited. With BECKLIGHT_NIGHTLY=1 in the environment every test that does not say otherwise gets new ones.
 # Nor does a slow machine fail one.
 settings.register_profile(
     "becklight",

@@ -222,7 +222,7 @@ def _compile(options: argparse.Namespace) -> None:
         with _writing(options.out) as file:
             file.write(text + "\n")
         print(f"Wrote {options.out}.")
-    for hazard in hazards(site, Works(site, build_jets(site))):
+    for hazard in hazards(Works(site, build_jets(site))):
         print(f"Hazard: {hazard}", file=sys.stderr)
 
 

@@ -198,7 +198,7 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
             works.operate(openings_of(site, mask, trim_permille), target_m)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
-            row["bus_mv"].append(round(1000.0 * works.bus_v) if works.power_w > 0.0 else 0)
+            row["bus_mv"].append(round(1000.0 * works.main.bus_v) if works.power_w > 0.0 else 0)
         # Where no power is made, the bus voltage of the least that makes some: a straight line to 0 would
         # let a barely open jet look too fast.
         for place in reversed(range(len(travel) - 1)):

@@ -65,7 +65,7 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
             max(BATTERY_JUMP_SHARE * rules["battery_full_mv"], NOISE_TIMES * battery.noise_mv), 1_000_000
         ),
         "bus_jump_mv": _within(
-            max(1000.0 * BUS_JUMP_SHARE * works.best_bus_v, NOISE_TIMES * bus.noise_mv), 3_000_000
+            max(1000.0 * BUS_JUMP_SHARE * works.main.best_bus_v, NOISE_TIMES * bus.noise_mv), 3_000_000
         ),
         "level_looks": _looks(level.noise_mm, level.resolution_mm),
         "pressure_looks": _looks(pressure.noise_mbar, pressure.resolution_mbar),

@@ -1,4 +1,4 @@
-"""The machine of a site: wheel, generator and cable, from the few figures that an owner knows of them."""
+"""The machine of a turbine: wheel, generator and cable, from the few figures that an owner knows of them."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,20 +9,26 @@ from becksim.electrics.tracker import Line
 from becksim.electrics.wear import bucket_factor
 from becksim.electrics.wheel import Wheel, best_speed_m_s, shaft_power_w
 from becksim.errors import UserError
-from becksim.site import Site
+from becksim.site_turbine import Turbine
 
 
 def build_machine(
-    site: Site, flows_m3_s: Sequence[float], velocities_m_s: Sequence[float], qualities: Sequence[float]
+    turbine: Turbine,
+    file: str,
+    flows_m3_s: Sequence[float],
+    velocities_m_s: Sequence[float],
+    qualities: Sequence[float],
 ) -> tuple[Wheel, Generator, Line]:
-    """Find windage and generator losses at the shaft's best power with all jets open.
+    """Find windage and generator losses at the shaft's best power with all its jets open.
 
     They are those of worn-in buckets; the wheel as it runs has the buckets it has.
 
     Parameters
     ----------
-    site : Site
-        The site.
+    turbine : Turbine
+        Its tables in the site file: a site itself, for its main wheel, or its spare.
+    file : str
+        The site file's name, for complaints.
     flows_m3_s, velocities_m_s, qualities : sequence of float, one a jet
         What all jets give together, as for `Wheel.coefficients`.
 
@@ -39,11 +45,12 @@ def build_machine(
     Examples
     --------
     >>> from becksim.site import load_site
-    >>> wheel, generator, line = build_machine(load_site("upland-hostel"), [0.0084], [32.0], [1.0])
+    >>> site = load_site("upland-hostel")
+    >>> wheel, generator, line = build_machine(site, site.path.name, [0.0084], [32.0], [1.0])
     >>> round(generator.resistance_ohm, 2)
     0.33
     """
-    table = site.wheel
+    table = turbine.wheel
     wheel = Wheel(
         table.pitch_diameter_mm / 1000.0, table.best_speed_ratio, table.peak_efficiency_percent / 100.0
     )
@@ -53,18 +60,18 @@ def build_machine(
     windage_w_s3_m3 = windage_w / best_m_s**3
     best_m_s = best_speed_m_s(*parabola, windage_w_s3_m3)
     shaft_w = shaft_power_w(*parabola, windage_w_s3_m3, best_m_s)
-    generator = _build_generator(site, shaft_w, wheel.rpm(best_m_s))
+    generator = _build_generator(turbine, file, shaft_w, wheel.rpm(best_m_s))
     wheel = replace(
         wheel,
         peak_efficiency=wheel.peak_efficiency * bucket_factor(table.bucket_hours),
         windage_w_s3_m3=windage_w_s3_m3,
     )
-    return wheel, generator, _build_line(site, wheel, generator)
+    return wheel, generator, _build_line(turbine, wheel, generator)
 
 
-def _build_generator(site: Site, shaft_w: float, rpm: float) -> Generator:
-    table = site.generator
-    percent, volts_per_rpm = site.wheel.generator_efficiency_percent, site.wheel.voltage_v_per_rpm
+def _build_generator(turbine: Turbine, file: str, shaft_w: float, rpm: float) -> Generator:
+    table = turbine.generator
+    percent, volts_per_rpm = turbine.wheel.generator_efficiency_percent, turbine.wheel.voltage_v_per_rpm
     try:
         return fit_generator(
             volts_per_rpm,
@@ -77,17 +84,19 @@ def _build_generator(site: Site, shaft_w: float, rpm: float) -> Generator:
         )
     except ValueError as error:
         raise UserError(
-            f"{site.path.name}: [wheel] generator_efficiency_percent is {percent:g}; {error}, at this "
+            f"{file}: [{turbine.prefix}wheel] generator_efficiency_percent is {percent:g}; {error}, at this "
             f"site's best power of {shaft_w:.0f} W at {rpm:.0f} rpm and {volts_per_rpm * rpm:.0f} V. "
-            "Give a lower efficiency, or other figures in [generator]."
+            f"Give a lower efficiency, or other figures in [{turbine.prefix}generator]."
         ) from error
 
 
-def _build_line(site: Site, wheel: Wheel, generator: Generator) -> Line:
+def _build_line(turbine: Turbine, wheel: Wheel, generator: Generator) -> Line:
     rpm_s_m = wheel.rpm(1.0)
     resistance_ohm = generator.resistance_ohm
-    if site.cable is not None:
-        resistance_ohm += cable_ohm(site.cable.length_m, site.cable.section_mm2, site.cable.conductor_class)
+    if turbine.cable is not None:
+        resistance_ohm += cable_ohm(
+            turbine.cable.length_m, turbine.cable.section_mm2, turbine.cable.conductor_class
+        )
     return Line(
         generator.volts_per_rpm * rpm_s_m,
         resistance_ohm,

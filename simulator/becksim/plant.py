@@ -65,6 +65,7 @@ class Plant:
 
     def __init__(self, site: Site, works: Works, basin: Basin, inputs: Inputs, floor_m: float) -> None:
         self.works = works
+        self._units = range(len(works.units))
         self.water = Headworks(site, works, basin, inputs, floor_m)
         self.bank = build_bank(site)
         self.inputs = inputs
@@ -84,7 +85,8 @@ class Plant:
         self._surplus_w = inputs.surplus_w or [0.0] * len(inputs.load_w)  # none given: no heater
         # Records.
         self.start_energy_j = self.energy_j
-        self.most_bus_v = 0.0
+        self.most_bus_v = [0.0] * len(works.units)  # of each
+        self.unit_generated_j = [0.0] * len(works.units)  # what each could give at its best speed
 
     def order(self, openings_permille: list[int], pond_permille: int = 0) -> bool:
         """Move the valves; True if any moves. Call between `advance` and `begin`."""
@@ -147,6 +149,8 @@ class Plant:
         works = self.works
         self.energy_j += flows.stored_w * length_s
         totals.generated_j += works.power_w * length_s
+        for unit in self._units:
+            self.unit_generated_j[unit] += works.units[unit].power_w * length_s
         totals.accepted_j += flows.hydro_accepted_w * length_s
         curtailed_w = works.power_w - flows.hydro_accepted_w
         if curtailed_w > 0.0:
@@ -165,14 +169,14 @@ class Plant:
         totals.stored_j += flows.stored_w * length_s
 
     def _watch_bus(self) -> None:
-        """A wheel that is not fully loaded runs faster: keep the highest bus voltage of the replay."""
-        self.most_bus_v = max(self.most_bus_v, self.bus_v())
+        """A wheel that is not fully loaded runs faster: keep the highest bus voltages of the replay."""
+        for unit, bus_v in enumerate(self.works.units_bus_v(self.flows.hydro_accepted_w)):
+            if bus_v > self.most_bus_v[unit]:
+                self.most_bus_v[unit] = bus_v
 
     def bus_v(self) -> float:
-        """Rectified voltage while the regulator takes what it does [V]."""
-        if self.flows.hydro_accepted_w < self.works.power_w:
-            return self.works.bus_v_at(self.flows.hydro_accepted_w)
-        return self.works.bus_v
+        """Rectified voltage of the main wheel while its regulator takes what it does [V]."""
+        return self.works.units_bus_v(self.flows.hydro_accepted_w)[0]
 
     def water_error_m3(self) -> float:
         """What came in, less what went out, less what is stored more: 0 but for rounding."""

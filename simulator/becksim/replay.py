@@ -20,6 +20,7 @@ from becksim.orderbook import OrderBook
 from becksim.plant import Plant
 from becksim.quality import Loop, control
 from becksim.site import Site
+from becksim.site_turbine import WHEELS
 from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
 from becksim.totals import Totals, sum_of
@@ -205,12 +206,16 @@ def as_json(result: Replay) -> dict[str, Any]:
             "floor_mm": round(1000.0 * result.controlled.water.floor_m),
             "below_floor_s": round(whole.below_floor_s, 3),
         },
-        "bus": {
-            "most_v": round(result.controlled.most_bus_v, 1),
-            "free_run_v": round(result.controlled.works.free_run_bus_v, 1),
-            "allowed_v": result.controlled.works.most_bus_v,
-        },
-        "hazards": hazards(result.site, result.controlled.works),
+        "bus": _bus(result.controlled, 0),
+        "wheels": [
+            {
+                "wheel": WHEELS[unit],
+                "generated_kwh": round(generated_j / 3.6e6, 3),
+                "bus": _bus(result.controlled, unit),
+            }
+            for unit, generated_j in enumerate(result.controlled.unit_generated_j)
+        ],
+        "hazards": hazards(result.controlled.works),
         "surge": {
             "peak_bar": round(result.surge.peak_bar, 3),
             "peak_s": round(result.surge.peak_time_s),
@@ -235,6 +240,14 @@ def as_json(result: Replay) -> dict[str, Any]:
             "residual_short_s": round(by_hand.residual_short_s, 3),
         },
         "orders_sha256": result.orders_sha256,
+    }
+
+
+def _bus(plant: Plant, unit: int) -> dict[str, float]:
+    return {
+        "most_v": round(plant.most_bus_v[unit], 1),
+        "free_run_v": round(plant.works.units[unit].free_run_bus_v, 1),
+        "allowed_v": plant.works.units[unit].most_bus_v,
     }
 
 

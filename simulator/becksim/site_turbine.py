@@ -1,13 +1,15 @@
-"""The turbine's tables of a site file: wheel, generator, cable and charge regulator."""
+"""The turbine's tables of a site file: wheel, generator, cable and charge regulator; and those of a spare."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 from becksim.electrics.cable import standard_sizes_mm2
 from becksim.electrics.generator import RECTIFIER_DROP_V
-from becksim.schema import number, whole
+from becksim.schema import flag, number, table, whole
 
 CONDUCTOR_CLASSES = (2, 5)
+WHEELS = ("main", "spare")  # what a jet may drive
 
 
 @dataclass(frozen=True)
@@ -61,16 +63,65 @@ class RegulatorTable:
     )  # its own need while the wheel runs; common practice, no source
 
 
+class Turbine(Protocol):
+    """What a site says of its main wheel, and its [spare] of the other.
+
+    `prefix` stands before the tables' names in the site file.
+    """
+
+    @property
+    def wheel(self) -> WheelTable: ...
+    @property
+    def generator(self) -> GeneratorTable: ...
+    @property
+    def cable(self) -> CableTable | None: ...
+    @property
+    def regulator(self) -> RegulatorTable: ...
+    @property
+    def prefix(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class SpareTable:
+    """[spare] A second wheel on the same manifold, with a generator and a charge regulator of its own.
+
+    Its jets are those with wheel = "spare". They run when the main wheel is out or, where `beside` says so,
+    whenever there is water for them.
+    """
+
+    wheel: WheelTable = table(WheelTable)
+    generator: GeneratorTable = table(GeneratorTable, default=GeneratorTable())
+    cable: CableTable | None = table(CableTable, default=None)
+    regulator: RegulatorTable = table(RegulatorTable, default=RegulatorTable())
+    beside: bool = flag(default=False)
+
+    @property
+    def prefix(self) -> str:
+        """As `Turbine` has it."""
+        return "spare."
+
+
+class HasSpare(Turbine, Protocol):
+    """A site, as its turbines need it."""
+
+    @property
+    def spare(self) -> SpareTable | None: ...
+
+
+def turbines(site: HasSpare) -> list[Turbine]:
+    """The main wheel's tables and, where there is one, the spare's; places as in `WHEELS`."""
+    return [site] if site.spare is None else [site, site.spare]
+
+
 def check_turbine(
-    wheel: WheelTable,
-    cable: CableTable | None,
-    regulator: RegulatorTable,
+    turbine: Turbine,
     refuse: Callable[[str, str], None],
 ) -> None:
     """Tell `refuse(section, sentence)` of values that are allowed by themselves but not together."""
+    wheel, cable, regulator, prefix = turbine.wheel, turbine.cable, turbine.regulator, turbine.prefix
     if regulator.least_input_v >= wheel.most_bus_v:
         refuse(
-            "regulator",
+            f"{prefix}regulator",
             f"least_input_v is {regulator.least_input_v:g}; allowed: less than the wheel's most_bus_v, "
             f"{wheel.most_bus_v:g}.",
         )
@@ -78,11 +129,11 @@ def check_turbine(
         return
     if cable.conductor_class not in CONDUCTOR_CLASSES:
         refuse(
-            "cable",
+            f"{prefix}cable",
             f"conductor_class is {cable.conductor_class}; allowed: 2 (stranded) or 5 (flexible).",
         )
         return
     sizes_mm2 = standard_sizes_mm2(cable.conductor_class)
     if cable.section_mm2 not in sizes_mm2:
         allowed = ", ".join(f"{size_mm2:g}" for size_mm2 in sizes_mm2)
-        refuse("cable", f"section_mm2 is {cable.section_mm2:g}; allowed: one of {allowed} (mm2).")
+        refuse(f"{prefix}cable", f"section_mm2 is {cable.section_mm2:g}; allowed: one of {allowed} (mm2).")

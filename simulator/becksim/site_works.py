@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from becksim.hydraulics.pipe import ALLOWANCES, MATERIALS, RESTRAINTS
 from becksim.schema import choice, number, numbers, tables, text, whole
+from becksim.site_turbine import WHEELS
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class JetTable:
 
     `motor_stroke_s` is how long the motor takes from end to end if it runs without a rest. `open_s` and
     `close_s` are how long a whole stroke takes with its rests; left out, they are as short as the pipe
-    allows.
+    allows. `wheel` says which one it drives, where there is a [spare].
     """
 
     name: str = text(24)
@@ -99,3 +100,4 @@ class JetTable:
     slow_times: int = whole(1, 20, default=3)
     discharge_coefficient: float = number(0.3, 1, default=0.95)
     velocity_coefficient: float = number(0.5, 1, default=0.97)
+    wheel: str = choice(*WHEELS, default="main")

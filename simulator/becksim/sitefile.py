@@ -24,7 +24,16 @@ from becksim.site_intake import (
     check_storage_pond,
 )
 from becksim.site_stream import Stream, check_stream
-from becksim.site_turbine import CableTable, GeneratorTable, RegulatorTable, WheelTable, check_turbine
+from becksim.site_turbine import (
+    WHEELS,
+    CableTable,
+    GeneratorTable,
+    RegulatorTable,
+    SpareTable,
+    WheelTable,
+    check_turbine,
+    turbines,
+)
 from becksim.site_works import Intake, JetTable, PenstockTable, Pond
 
 
@@ -75,6 +84,12 @@ class SiteFile:
     generator: GeneratorTable = table(GeneratorTable, default=GeneratorTable())
     cable: CableTable | None = table(CableTable, default=None)
     regulator: RegulatorTable = table(RegulatorTable, default=RegulatorTable())
+    spare: SpareTable | None = table(SpareTable, default=None)
+
+    @property
+    def prefix(self) -> str:
+        """As `becksim.site_turbine.Turbine` has it."""
+        return ""
 
 
 def contradictions(site: SiteFile) -> list[str]:
@@ -89,7 +104,8 @@ def contradictions(site: SiteFile) -> list[str]:
             refuse(section, f"{key} is {value:g}; allowed: at most {other}, {limit:g}.")
 
     check_stream(site.stream, refuse)
-    check_turbine(site.wheel, site.cable, site.regulator, refuse)
+    for turbine in turbines(site):
+        check_turbine(turbine, refuse)
     _check_jets(site, refuse)
     _check_sharing(site, refuse)
     for jet in site.jets:
@@ -134,6 +150,13 @@ def _check_jets(site: SiteFile, refuse: Callable[[str, str], None]) -> None:
     trims = len(site.jets) - fixed
     if not 1 <= fixed <= 6 or not 1 <= trims <= 2:
         refuse("jets", f"{fixed} are fixed and {trims} trim; allowed: 1 to 6 fixed and 1 or 2 trim.")
+    drives = [jet.wheel for jet in site.jets]
+    if site.spare is None and "spare" in drives:
+        name = site.jets[drives.index("spare")].name
+        refuse("jets", f'"{name}" has wheel "spare"; there is no [spare]: describe it, or leave wheel out.')
+    for wheel in WHEELS if site.spare is not None else ():
+        if wheel not in drives:
+            refuse("jets", f'none has wheel "{wheel}"; allowed with a [spare]: at least one jet for each.')
     names = [jet.name for jet in site.jets]
     for name in sorted({name for name in names if names.count(name) > 1}):
         refuse("jets", f'two have the name "{name}"; give each its own.')

@@ -110,15 +110,15 @@ def wheel_facts(site: Site, jets: Sequence[Jet], most_flow_m3_s: float) -> Wheel
     works = Works(site, jets)
     _open_most(works, most_flow_m3_s)
     flow_m3_s, net_head_m, power_w = works.flow_m3_s, works.net_head_m, works.power_w
-    bucket_m_s, bus_v = works.speed_m_s, works.bus_v
+    bucket_m_s, bus_v = works.main.speed_m_s, works.main.bus_v
     largest = max(jets, key=lambda jet: jet.diameter_m)
     velocity_m_s = jet_velocity_m_s(largest, net_head_m)
     nozzle_m3_s = largest.effective_areas_m2[1000] * velocity_m_s / largest.velocity_coefficient
     jet_m = jet_diameter_m(nozzle_m3_s, velocity_m_s)
-    pitch_m = works.wheel.pitch_diameter_m
+    pitch_m = works.main.wheel.pitch_diameter_m
     # Volts go with the turns, and turns at the same bucket speed against the diameter.
-    fit = FREE_RUN_SHARE * works.most_bus_v / works.free_run_bus_v
-    rpm = works.wheel.rpm(bucket_m_s)
+    fit = FREE_RUN_SHARE * works.main.most_bus_v / works.main.free_run_bus_v
+    rpm = works.main.wheel.rpm(bucket_m_s)
     least_v = max(
         site.regulator.least_input_v,
         absorption_v(site.battery.kind, site.battery.cells, 25.0) + ABOVE_BATTERY_V,
@@ -131,9 +131,9 @@ def wheel_facts(site: Site, jets: Sequence[Jet], most_flow_m3_s: float) -> Wheel
         bucket_speed_m_s=bucket_m_s,
         rpm=rpm,
         best_bus_v=bus_v,
-        free_run_bus_v=works.free_run_bus_v,
+        free_run_bus_v=works.main.free_run_bus_v,
         least_bus_v=least_v,
-        most_bus_v=works.most_bus_v,
+        most_bus_v=works.main.most_bus_v,
         pitch_m=pitch_m,
         limit_pitch_m=pitch_diameter_m(bucket_m_s, rpm * fit),
         limit_rpm=rpm * fit,
@@ -145,7 +145,7 @@ def wheel_facts(site: Site, jets: Sequence[Jet], most_flow_m3_s: float) -> Wheel
         buckets=bucket_count(pitch_m, jet_m),
         bucket_width_m=bucket_width_m(jet_m),
         complaints=(),
-        hazards=tuple(hazards(site, works)),
+        hazards=tuple(hazards(works)),
     )
     return replace(facts, complaints=tuple(_complaints(facts)))
 

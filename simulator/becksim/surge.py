@@ -145,7 +145,7 @@ def analyse(site: Site) -> SurgeReport:
         total,
         tuple(find_mishaps(site, works, settings, model, trains, outcomes[: len(trains)])),
         tuple(_ramps(site, works, compiled)),
-        tuple(hazards(site, works)),
+        tuple(hazards(works)),
     )
 
 

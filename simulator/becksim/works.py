@@ -6,17 +6,15 @@ Both the compiler (which writes the jet menu) and the twin (which plays the year
 import functools
 from collections.abc import Sequence
 
-from becksim.electrics import tracker
-from becksim.electrics.generator import Generator
-from becksim.electrics.tracker import Line
-from becksim.electrics.wheel import Wheel, shaft_power_w
 from becksim.hydraulics.basin import Basin
-from becksim.hydraulics.jets import VALVE_LOSS_COEFFICIENTS, Jet, Manifold, nozzle_efficiency
+from becksim.hydraulics.jets import FULL_PERMILLE, VALVE_LOSS_COEFFICIENTS, Jet, Manifold, nozzle_efficiency
 from becksim.hydraulics.penstock import Penstock, Section
 from becksim.hydraulics.pipe import MATERIALS, PipeSection, nominal_pressure_bar
 from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
 from becksim.machine import build_machine
 from becksim.site import Site
+from becksim.site_turbine import WHEELS, Turbine, turbines
+from becksim.unit import Unit
 
 WATER_TEMP_C = 10.0  # a hill stream over the year; common practice, no source
 # Small PVC-U pipe is rated with a larger design coefficient; ISO 1452-2, from memory.
@@ -89,6 +87,7 @@ def build_jets(site: Site) -> list[Jet]:
             valve_bore_m=jet.valve_bore_mm / 1000.0,
             valve_loss_coefficient=VALVE_LOSS_COEFFICIENTS[jet.valve],
             valve_kind=jet.valve,
+            wheel=WHEELS.index(jet.wheel),
         )
         for jet in site.jets
     ]
@@ -119,31 +118,17 @@ class Works:
         What flows, and the head left in the manifold.
     covered_flow_m3_s : float
         What would flow if the pipe's mouth were covered.
-    force_n, slope_kg_s : float
-        The wheel's power parabola, see `becksim.electrics.wheel`.
-    speed_m_s : float
-        Bucket speed at which the regulator's tracker holds the wheel: where most power reaches its input, or
-        faster if the voltage there would be below its least.
-    shaft_w : float
-        Shaft power at that speed, windage off, the generator's iron and bearings not yet.
-    bus_v : float
-        Voltage at the regulator's input at that speed.
     power_w : float
-        Direct current at the regulator's input that it can pass on: the most there is, less what its search
-        misses and what it needs for itself.
-    best_bus_v : float
-        Voltage at the regulator's input at the best power with all jets open.
+        Direct current that all units' regulators can pass on.
+    units : list of Unit
+        The main wheel with its generator, and the spare where there is one: see `becksim.unit`.
+    main : Unit
+        The first of them.
     alone_bus_v : tuple of float, one a jet
-        The same with that jet alone open.
-    free_run_bus_v : float
-        Voltage there when the regulator takes nothing: with all jets open or with each alone, the most.
-    most_bus_v : float
-        What the regulator's input survives.
+        Voltage at its regulator's input at the best power with that jet alone open.
     burst_area_m2 : float
         Effective area of a hole at the pipe's lower end, before the manifold: 0 if it is whole. What leaves
         there is part of the flow, but drives nothing. [m2]
-    wheel, generator, line
-        The machine; `line` is generator, rectifier and cable as `becksim.electrics.tracker` has them.
 
     Raises
     ------
@@ -163,10 +148,6 @@ class Works:
     def __init__(self, site: Site, jets: Sequence[Jet]) -> None:
         self.crest_level_m = site.intake.crest_level_mm / 1000.0
         self.gross_head_m = site.penstock.gross_head_m
-        self.most_bus_v = site.wheel.most_bus_v
-        self._least_input_v = site.regulator.least_input_v
-        self._tracking = site.regulator.tracking_percent / 100.0
-        self._standing_w = site.regulator.standing_w
         own, self.manifold = Manifold(build_jets(site)), Manifold(jets)
         self.pipe = Penstock(
             [
@@ -184,15 +165,18 @@ class Works:
         self.burst_area_m2 = 0.0
         self.flow_m3_s = self.covered_flow_m3_s = 0.0
         self.net_head_m = self.gross_head_m
-        self.force_n = self.slope_kg_s = 0.0
-        self.speed_m_s = self._best_m_s = 0.0
-        self.shaft_w = self.bus_v = self._input_w = self.power_w = 0.0
-        self.wheel, self.generator, self.line = self._build_machine(site, own)
-        self.free_run_bus_v = 0.0
-        voltages_v = [self._voltages_v(jets_open) for jets_open in self._few_and_all()]
-        self.free_run_bus_v = max(free_v for _, free_v in voltages_v)
-        self.best_bus_v = voltages_v[-1][0]
-        self.alone_bus_v = tuple(best_v for best_v, _ in voltages_v[:-1])
+        self.power_w = 0.0
+        self.units = [
+            self._build_unit(site, place, turbine, own) for place, turbine in enumerate(turbines(site))
+        ]
+        self.main = self.units[0]
+        self._lone = len(self.units) == 1
+        self.alone_bus_v = tuple(self._alone_v(place) for place in range(len(self.manifold.jets)))
+        self.operate([FULL_PERMILLE] * len(self.manifold.jets), self.crest_level_m)
+        for unit in self.units:
+            unit.best_bus_v = unit.best_v()
+            unit.free_run_bus_v = max(unit.free_run_bus_v, unit.bus_v_at(0.0))
+        self.operate([0] * len(self.manifold.jets), self.crest_level_m)
 
     @functools.cached_property
     def best_flow_m3_s(self) -> float:
@@ -205,26 +189,24 @@ class Works:
         area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
         return min(self.pipe.steady_flow(self.gross_head_m, area_m2), self.best_flow_m3_s)
 
-    def _few_and_all(self) -> list[list[int]]:
-        """Each jet alone, where the pipe loses least head, and all together, where windage brakes least."""
-        jets = len(self.manifold.jets)
-        return [[1000 if one == place else 0 for one in range(jets)] for place in range(jets)] + [
-            [1000] * jets
-        ]
-
-    def _build_machine(self, site: Site, own: Manifold) -> tuple[Wheel, Generator, Line]:
-        """The machine from what is known of it with all of the site's own jets open."""
-        openings = [1000] * len(own.jets)
+    def _build_unit(self, site: Site, place: int, turbine: Turbine, own: Manifold) -> Unit:
+        """The machine from what is known of it with all of its own jets of the site open, and no other."""
+        openings = [FULL_PERMILLE if jet.wheel == place else 0 for jet in own.jets]
         area_m2 = own.effective_area_m2(openings)
         velocity_m_s = self.pipe.steady_flow(self.gross_head_m, area_m2) / area_m2
         own.split(openings, velocity_m_s * velocity_m_s / (2.0 * GRAVITY_M_S2))
-        return build_machine(site, own.flows_m3_s, own.velocities_m_s, _qualities(own, openings))
+        machine = build_machine(
+            turbine, site.path.name, own.flows_m3_s, own.velocities_m_s, _qualities(own, openings)
+        )
+        return Unit(turbine, *machine)
 
-    def _voltages_v(self, openings_permille: Sequence[int]) -> tuple[float, float]:
-        """At the regulator's input: at the best power, and without any."""
-        self.operate(openings_permille, self.crest_level_m)
-        best_v = tracker.input_v(self.line, self.force_n, self.slope_kg_s, self._best_m_s)
-        return best_v, self.bus_v_at(0.0)
+    def _alone_v(self, place: int) -> float:
+        """At the best power with one jet alone, where the pipe loses least head; and how fast it may run."""
+        jets = self.manifold.jets
+        self.operate([FULL_PERMILLE if one == place else 0 for one in range(len(jets))], self.crest_level_m)
+        unit = self.units[jets[place].wheel]
+        unit.free_run_bus_v = max(unit.free_run_bus_v, unit.bus_v_at(0.0))
+        return unit.best_v()
 
     def _frictionless_flow_m3_s(self, manifold: Manifold) -> float:
         area_m2 = manifold.effective_area_m2([1000] * len(manifold.jets))
@@ -251,66 +233,45 @@ class Works:
         if flow_m3_s <= 0.0:
             self.flow_m3_s = 0.0
             self.net_head_m = gross_m if area_m2 == 0.0 else 0.0
-            self.force_n = self.slope_kg_s = 0.0
+            self._run_units(None)
         else:
             velocity_m_s = flow_m3_s / area_m2
             self.net_head_m = velocity_m_s * velocity_m_s / (2.0 * GRAVITY_M_S2)
-            manifold = self.manifold
-            manifold.split(openings_permille, self.net_head_m)
-            self.force_n, self.slope_kg_s = self.wheel.coefficients(
-                manifold.flows_m3_s, manifold.velocities_m_s, _qualities(manifold, openings_permille)
-            )
-        self._track()
+            self.manifold.split(openings_permille, self.net_head_m)
+            self._run_units(openings_permille)
 
-    def _track(self) -> None:
-        """Where the regulator's tracker holds the wheel, and what it then has."""
-        line, force_n, slope_kg_s = self.line, self.force_n, self.slope_kg_s
-        best_m_s = speed_m_s = tracker.best_speed_m_s(line, force_n, slope_kg_s)
-        bus_v = tracker.input_v(line, force_n, slope_kg_s, speed_m_s)
-        loaded = bus_v > 0.0
-        if bus_v < self._least_input_v and best_m_s > 0.0:
-            # Held at its least voltage; a wheel that free runs below it is not loaded at all.
-            speed_m_s = tracker.speed_at_input_v(line, force_n, slope_kg_s, self._least_input_v)
-            free_m_s = tracker.free_run_speed_m_s(line, force_n, slope_kg_s)
-            loaded = speed_m_s < free_m_s
-            if not loaded:
-                speed_m_s = free_m_s
-            bus_v = tracker.input_v(line, force_n, slope_kg_s, speed_m_s)
-        self._best_m_s = best_m_s
-        self.speed_m_s = speed_m_s
-        self.shaft_w = shaft_power_w(force_n, slope_kg_s, line.windage_w_s3_m3, speed_m_s)
-        self.bus_v = bus_v
-        amperes = tracker.current_a(line, force_n, slope_kg_s, speed_m_s) if loaded else 0.0
-        self._input_w = amperes * bus_v
-        power_w = self._input_w * self._tracking - self._standing_w
-        self.power_w = power_w if power_w > 0.0 else 0.0
+    def _run_units(self, openings_permille: Sequence[int] | None) -> None:
+        """Let each wheel run under its own jets; None: there is no flow."""
+        manifold = self.manifold
+        self.power_w = 0.0
+        for place, unit in enumerate(self.units):
+            if openings_permille is None:
+                unit.run(0.0, 0.0)
+            else:
+                flows_m3_s = manifold.flows_m3_s
+                if not self._lone:
+                    flows_m3_s = [
+                        flow_m3_s if jet.wheel == place else 0.0
+                        for jet, flow_m3_s in zip(manifold.jets, flows_m3_s, strict=True)
+                    ]
+                unit.run(
+                    *unit.wheel.coefficients(
+                        flows_m3_s, manifold.velocities_m_s, _qualities(manifold, openings_permille)
+                    )
+                )
+            self.power_w += unit.power_w
 
-    def bus_v_at(self, power_w: float) -> float:
-        """Voltage at the regulator's input when it takes only a part of what it could, as last operated.
+    def units_bus_v(self, power_w: float) -> list[float]:
+        """Voltage at each regulator's input when together they pass on this much of `power_w`. [V]
 
-        The wheel, relieved of load, runs faster than at its best. What the search misses and the regulator
-        needs for itself is taken in the same part, so that this runs without a jump from `bus_v` at the full
-        `power_w` to free run at nothing.
-
-        Parameters
-        ----------
-        power_w : float
-            What the regulator passes on, as the attribute `power_w` counts it. [W]
-
-        Returns
-        -------
-        float
-            Voltage. [V]
+        Each then takes the same part of what it could: they see the same battery.
         """
-        line, force_n, slope_kg_s = self.line, self.force_n, self.slope_kg_s
-        if power_w > 0.0:
-            if power_w >= self.power_w:
-                return self.bus_v
-            taken_w = self._input_w * (power_w / self.power_w)
-            speed_m_s = tracker.relieved_speed_m_s(line, force_n, slope_kg_s, self._best_m_s, taken_w)
-        else:
-            speed_m_s = tracker.free_run_speed_m_s(line, force_n, slope_kg_s)
-        return tracker.input_v(line, force_n, slope_kg_s, speed_m_s)
+        if power_w >= self.power_w:
+            return [unit.bus_v for unit in self.units]
+        if self._lone:
+            return [self.main.bus_v_at(power_w)]
+        share = power_w / self.power_w
+        return [unit.bus_v_at(share * unit.power_w) for unit in self.units]
 
     def pressure_pa(self) -> float:
         """Gauge pressure in the manifold, as last operated."""

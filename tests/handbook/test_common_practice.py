@@ -60,7 +60,7 @@ def test_the_best_bucket_speed_is_about_half_the_jets(name):
     """Common practice, no source: 0.42-0.50, at best flow; there is no other speed that gives more."""
     works = at_best_flow(name)
     fastest_m_s = max(works.manifold.velocities_m_s)
-    assert 0.42 <= works.speed_m_s / fastest_m_s <= 0.50
+    assert 0.42 <= works.main.speed_m_s / fastest_m_s <= 0.50
 
 
 @BOTH
@@ -68,7 +68,7 @@ def test_the_wheel_turns_60_to_70_percent_of_the_jets_power_into_shaft_power(nam
     """Common practice, no source."""
     for openings in all_sets(name):
         works = run(name, openings)
-        assert 0.60 <= works.shaft_w / jet_power_w(works) <= 0.70
+        assert 0.60 <= works.main.shaft_w / jet_power_w(works) <= 0.70
 
 
 def battery_share(name, head_m):
@@ -107,8 +107,8 @@ def test_a_freed_wheel_runs_at_up_to_twice_its_best_speed(name):
     """Common practice, no source: 1.6-2.0, whatever jets are open."""
     for openings in all_sets(name):
         works = run(name, openings)
-        free_m_s = tracker.free_run_speed_m_s(works.line, works.force_n, works.slope_kg_s)
-        assert 1.6 <= free_m_s / works.speed_m_s <= 2.0
+        free_m_s = tracker.free_run_speed_m_s(works.main.line, works.main.force_n, works.main.slope_kg_s)
+        assert 1.6 <= free_m_s / works.main.speed_m_s <= 2.0
 
 
 @BOTH

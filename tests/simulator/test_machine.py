@@ -8,7 +8,7 @@ JETS = [0.004, 0.004], [20.0, 19.0], [1.0, 0.9]
 
 
 def machine(*changes, site="upland-hostel"):
-    return build_machine(load_site(site, changes), *JETS)
+    return build_machine(load_site(site, changes), f"{site}.toml", *JETS)
 
 
 def test_what_the_owner_measured_is_taken_as_it_is():

@@ -144,7 +144,7 @@ def test_the_advised_pitch_circle_brings_free_run_to_95_percent_of_the_limit(rep
     wheel = report.wheel
     table = dataclasses.replace(report.site.wheel, pitch_diameter_mm=1000.0 * wheel.limit_pitch_m)
     works = Works(dataclasses.replace(report.site, wheel=table), report.proposed.jets)
-    assert works.free_run_bus_v == pytest.approx(0.95 * wheel.most_bus_v, rel=0.02)
+    assert works.main.free_run_bus_v == pytest.approx(0.95 * wheel.most_bus_v, rel=0.02)
 
 
 def test_the_same_site_gives_the_same_plan():

@@ -60,6 +60,8 @@ class Jet:
         (`VALVE_LOSS_COEFFICIENTS`). Above 0, or 0 for a trim jet without a valve. [-]
     valve_kind : str
         A key of `VALVE_CURVES`; matters only for "fixed".
+    wheel : int
+        Place of the wheel that it drives: 0 the main one, 1 the spare.
 
     Raises
     ------
@@ -81,6 +83,7 @@ class Jet:
     valve_bore_m: float
     valve_loss_coefficient: float = 0.05
     valve_kind: str = "ball"
+    wheel: int = 0
     # For each opening 0..1000 ‰: nozzle and valve together; the nozzle alone; jet velocity over √(2g·manifold
     # head); share of the jet's power.
     effective_areas_m2: tuple[float, ...] = field(init=False, repr=False, compare=False)

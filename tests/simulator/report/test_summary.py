@@ -192,7 +192,7 @@ def test_square_brackets_in_the_sites_name_are_shown_as_they_are(result):
 
 
 def test_a_regulator_that_bears_the_free_run_voltage_leaves_the_hazard_of_touching_the_bus(result):
-    assert result.controlled.works.free_run_bus_v < result.site.wheel.most_bus_v
+    assert result.controlled.works.main.free_run_bus_v < result.site.wheel.most_bus_v
     text = " ".join(printed(result).split())
     assert text.count("Hazard: ") == 1
     assert "Hazard: The bus is dangerous to touch: " in text
@@ -202,7 +202,7 @@ def test_a_free_run_voltage_above_the_regulators_is_a_hazard_in_figures():
     site = load_site("upland-hostel", ["wheel.most_bus_v=100"])
     result = replay(site, flows=SYNTHETIC, days=1)
     text = " ".join(printed(result).split())
-    volts = f"{result.controlled.works.free_run_bus_v:,.0f}"
+    volts = f"{result.controlled.works.main.free_run_bus_v:,.0f}"
     assert (
         f"Hazard: A wheel that runs free makes {volts} V on the bus; the charge regulator takes 100 V" in text
     )
