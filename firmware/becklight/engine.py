@@ -41,6 +41,7 @@ class RuleEngine:
         self.facts = Facts()
         self.book = RuleBook(settings, self.ramps.position)
         self.duties = Duties(settings)
+        self.book.locks_changed(self.menu)  # a spare wheel stands by from the start
         self.owner = self.book.owner
         self.menu.even = self.duties.even
         self.residual = Residual(settings)
@@ -192,9 +193,7 @@ class RuleEngine:
                 self._measure(now_ms, level_mm)
         elif self.reconsider or not self.low_mm() <= level_mm <= self.high_mm():
             self._measure(now_ms, level_mm)
-        elif self.duties.exercise_due(
-            self.ramps, self.reason, level_mm >= self.target_mm(), self.book.locked
-        ):
+        elif self.duties.exercise_due(self.ramps, self.reason, level_mm >= self.target_mm(), self.book.out):
             self.phase = MOVING
             self.reason = reasons.EXERCISE
         else:
@@ -317,7 +316,7 @@ class RuleEngine:
         wanted_ml_s = self.ceilings[place]
         menu.choose(wanted_ml_s, self.set, self.trim_permille, ANY)
         self.reason = self._reason_of(place)
-        kept = not menu.locked(self.set) and self.settings.set_flow_ml_s[self.set][0] <= wanted_ml_s
+        kept = not menu.locked(self.set) and menu.least_of(self.set) <= wanted_ml_s
         if self._held(wanted_ml_s):
             self.reason = reasons.OWNER
         elif menu.set != self.set and kept and (self.dwelling or not self.duties.moves.may_move(now_ms)):
@@ -362,15 +361,7 @@ class RuleEngine:
             self.duties.moves.moved(now_ms)
         self.set = menu.set
         self.trim_permille = menu.trim_permille
-        goal = self.ramps.goal
-        mask = menu.masks[self.set]
-        for valve in self.settings.fixed:
-            goal[valve] = 1000 if mask & 1 else 0
-            mask >>= 1
-        left_permille = self.trim_permille
-        for valve in self.settings.trims:
-            goal[valve] = min(1000, left_permille)
-            left_permille -= goal[valve]
+        menu.aim(self.ramps.goal)
         self.duties.exercising = False
         self.ramps.begin()
         self.phase = MOVING

@@ -2,7 +2,8 @@
 
 The desktop has computed the flow of every set at a row of trim openings, pipe friction included.
 The device only looks up. Two trim valves count as one long travel: the first opens from 0 to 1000,
-then the second from 1000 to 2000.
+then the second from 1000 to 2000. With the first one out, the second's part of that travel is left, and
+what then flows follows from the effective areas.
 
     menu = Menu(settings)
     menu.choose(wanted_ml_s=4200, now_set=menu.closed, now_trim_permille=0, only_set=ANY)
@@ -10,6 +11,7 @@ then the second from 1000 to 2000.
 """
 
 from .compat import const
+from .ramps import CURVE_PERMILLE
 from .settings import Settings
 from .tables import interpolate
 from .wear import Evenness
@@ -28,31 +30,69 @@ class Menu:
         self.trim_permille = 0
         self.flow_ml_s = 0
         self.score = 0
-        self.most_flow_ml_s = max([row[-1] for row in settings.set_flow_ml_s])
         self.even: Evenness | None = None  # who has run how long; None: it does not matter
         self.locked_bits = 0  # fixed jets that are out
         self.most_trim_permille = settings.trim_permille[-1]  # 0: the trims are out
+        self.second_alone = False  # of two trims the first is out
+        self.most_flow_ml_s = 0
+        self.spare_bits = 0  # fixed jets of the spare wheel
+        self.spare_from_permille = settings.trim_permille[-1]  # past it a trim of the spare's is open
+        self.spare_cost_ml_s = 0  # of running it
+        self._find_spare()
+        self.lock([False] * len(settings.valves))
+
+    def _find_spare(self) -> None:
+        """Which of the jets drive a spare wheel."""
+        settings = self.settings
+        bit = 1
+        for valve in settings.fixed:
+            if settings.valves[valve].wheel > 0:
+                self.spare_bits |= bit
+            bit += bit
+        for place in range(len(settings.trims) - 1, -1, -1):
+            if settings.valves[settings.trims[place]].wheel > 0:
+                self.spare_from_permille = 1000 * place
 
     def lock(self, locked: list[bool]) -> None:
-        """Leave out these valves' jets from now on; one trim that is out takes all trims with it."""
+        """Leave out these valves' jets from now on."""
+        settings = self.settings
         self.locked_bits = 0
         bit = 1
-        for valve in self.settings.fixed:
+        for valve in settings.fixed:
             if locked[valve]:
                 self.locked_bits |= bit
             bit += bit
-        self.most_trim_permille = self.settings.trim_permille[-1]
-        for valve in self.settings.trims:
-            if locked[valve]:
-                self.most_trim_permille = 0
+        trims = settings.trims
+        self.most_trim_permille = 0
+        for place in range(len(trims)):
+            if not locked[trims[place]]:
+                self.most_trim_permille = 1000 * (place + 1)
+        self.second_alone = len(trims) == 2 and locked[trims[0]] and not locked[trims[1]]
+        main_serves = False
+        for valve in range(len(settings.valves)):
+            if settings.valves[valve].wheel == 0 and not locked[valve]:
+                main_serves = True
+        # While the main wheel runs, another one is not started for a little more water.
+        self.spare_cost_ml_s = settings.rules.set_hysteresis_ml_s if main_serves else 0
+        self.most_flow_ml_s = 0
+        for place in range(len(self.masks)):
+            if not self.locked(place):
+                self.most_flow_ml_s = max(self.most_flow_ml_s, self.flow_at(place, self.most_trim_permille))
 
     def locked(self, place: int) -> bool:
         """Whether a set holds a jet that is out."""
         return self.masks[place] & self.locked_bits != 0
 
     def least_ml_s(self) -> int:
-        """The flow of the smallest set of fixed jets that are not out; 0 if all are."""
+        """The flow of the smallest set of fixed jets that are not out; 0 if all are.
+
+        Or, with the second trim alone, what is needed for it to open at all, if that is less.
+        """
+        rules = self.settings.rules
         least_ml_s = 0
+        if self.second_alone:
+            least_ml_s = self.flow_at(self.closed, 1000 + rules.trim_least_permille)
+            least_ml_s += 2 * rules.flow_deadband_ml_s
         for place in range(len(self.masks)):
             flow_ml_s = self.flow_at(place, 0)
             if (
@@ -66,20 +106,62 @@ class Menu:
     def take(self, place: int, trim_permille: int) -> None:
         """Choose this set and opening, whatever it is good for; trims that are out stay shut."""
         self.set = place
-        self.trim_permille = min(trim_permille, self.most_trim_permille)
+        self.trim_permille = self._left_open(min(trim_permille, self.most_trim_permille))
         self.flow_ml_s = self.flow_at(place, self.trim_permille)
+
+    def aim(self, goal: list[int]) -> None:
+        """Write the chosen set and trim opening as an opening of every valve."""
+        mask = self.masks[self.set]
+        for valve in self.settings.fixed:
+            goal[valve] = 1000 if mask & 1 else 0
+            mask >>= 1
+        left_permille = self.trim_permille
+        for place in range(len(self.settings.trims)):
+            opening = min(1000, left_permille)
+            left_permille -= opening
+            goal[self.settings.trims[place]] = 0 if self.second_alone and place == 0 else opening
 
     def flow_at(self, place: int, trim_permille: int) -> int:
         """Flow of set `place` with the trim at `trim_permille` [mL/s]."""
-        return interpolate(self.settings.trim_permille, self.settings.set_flow_ml_s[place], trim_permille)
+        settings = self.settings
+        if self.second_alone:
+            area_dmm2 = self._area_dmm2(place, trim_permille)
+            return interpolate(settings.manifold_area_dmm2, settings.manifold_flow_ml_s, area_dmm2)
+        return interpolate(settings.trim_permille, settings.set_flow_ml_s[place], trim_permille)
+
+    def _area_dmm2(self, place: int, trim_permille: int) -> int:
+        """Effective area of a set with the second trim, the first one shut."""
+        settings = self.settings
+        total_dmm2 = 0
+        mask = self.masks[place]
+        for valve in settings.fixed:
+            if mask & 1:
+                total_dmm2 += settings.valves[valve].area_dmm2[-1]
+            mask >>= 1
+        areas_dmm2 = settings.valves[settings.trims[1]].area_dmm2
+        return total_dmm2 + interpolate(CURVE_PERMILLE, areas_dmm2, max(0, trim_permille - 1000))
+
+    def _left_open(self, trim_permille: int) -> int:
+        """A place on the trims' joint travel, 0 if all that is open there is out."""
+        return 0 if self.second_alone and trim_permille <= 1000 else trim_permille
+
+    def least_of(self, place: int) -> int:
+        """Flow of a set with the trims shut [mL/s]."""
+        return self._point_ml_s(place, 0)
 
     def bus_at(self, place: int, trim_permille: int) -> int:
-        """Bus voltage to be expected there while all power is taken [mV]."""
+        """Bus voltage of the main wheel to be expected there while all power is taken; 0: unknown [mV]."""
+        if self.second_alone and trim_permille > 0:
+            return 0
         return interpolate(self.settings.trim_permille, self.settings.set_bus_mv[place], trim_permille)
 
     def pressure_at(self, place: int, trim_permille: int) -> int:
         """Pressure at the manifold to be expected there [mbar]."""
-        return interpolate(self.settings.trim_permille, self.settings.set_pressure_mbar[place], trim_permille)
+        settings = self.settings
+        if self.second_alone:
+            area_dmm2 = self._area_dmm2(place, trim_permille)
+            return interpolate(settings.manifold_area_dmm2, settings.manifold_pressure_mbar, area_dmm2)
+        return interpolate(settings.trim_permille, settings.set_pressure_mbar[place], trim_permille)
 
     def choose(self, wanted_ml_s: int, now_set: int, now_trim_permille: int, only_set: int) -> None:
         """Find the set and trim opening that come nearest to a flow without taking more.
@@ -96,7 +178,7 @@ class Menu:
         for place in range(len(self.masks)):
             if only_set != ANY and place != only_set:
                 continue
-            if self.locked(place) or self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
+            if self.locked(place) or self.least_of(place) > wanted_ml_s:
                 continue
             trim = self._trim_for(place, wanted_ml_s)
             flow = self.flow_at(place, trim)
@@ -119,9 +201,9 @@ class Menu:
         for place in range(len(self.masks)):
             if self.locked(place) or self.masks[place] & ~self.masks[now_set]:
                 continue
-            if self.settings.set_flow_ml_s[place][0] > wanted_ml_s:
+            if self.least_of(place) > wanted_ml_s:
                 continue
-            trim = min(now_trim_permille, self._trim_for(place, wanted_ml_s))
+            trim = self._left_open(min(now_trim_permille, self._trim_for(place, wanted_ml_s)))
             flow_ml_s = self.flow_at(place, trim)
             if flow_ml_s > self.flow_ml_s:
                 self.set = place
@@ -132,22 +214,47 @@ class Menu:
         """The trim opening at which a set comes nearest without taking more; of equals the smallest."""
         if self.most_trim_permille == 0:
             return 0
-        flows = self.settings.set_flow_ml_s[place]
         openings = self.settings.trim_permille
+        last = len(openings) - 1
         point = 0
-        while point < len(flows) - 1 and flows[point + 1] <= wanted_ml_s:
+        while point < last and self._point_ml_s(place, point + 1) <= wanted_ml_s:
             point += 1
-        if point == len(flows) - 1 or flows[point] == wanted_ml_s:
-            while point > 0 and flows[point - 1] == flows[point]:
+        flow_ml_s = self._point_ml_s(place, point)
+        trim = openings[point]
+        if point < last and flow_ml_s < wanted_ml_s:
+            if self.second_alone:
+                trim = self._between(place, wanted_ml_s, trim, openings[point + 1])
+            else:
+                span = openings[point + 1] - openings[point]
+                rise_ml_s = self._point_ml_s(place, point + 1) - flow_ml_s
+                trim += span * (wanted_ml_s - flow_ml_s) // rise_ml_s
+        if trim == openings[point]:
+            while point > 0 and self._point_ml_s(place, point - 1) == flow_ml_s:
                 point -= 1
             trim = openings[point]
-        else:
-            span = openings[point + 1] - openings[point]
-            rise_ml_s = flows[point + 1] - flows[point]
-            trim = openings[point] + span * (wanted_ml_s - flows[point]) // rise_ml_s
-        if trim < self.settings.rules.trim_least_permille:  # a needle barely off its seat clogs and wastes
+        trim = min(trim, self.most_trim_permille)
+        least_permille = self.settings.rules.trim_least_permille
+        if trim < least_permille:  # a needle barely off its seat clogs and wastes
             return 0
-        return trim
+        if 1000 < trim < 1000 + least_permille:
+            trim = 1000
+        return self._left_open(trim)
+
+    def _between(self, place: int, wanted_ml_s: int, below: int, above: int) -> int:
+        """The largest opening between two at which no more flows than wanted; at the first it does not."""
+        while above - below > 1:
+            middle = (below + above) // 2
+            if self.flow_at(place, middle) <= wanted_ml_s:
+                below = middle
+            else:
+                above = middle
+        return below
+
+    def _point_ml_s(self, place: int, point: int) -> int:
+        """Flow of a set at a point of the trims' travel."""
+        if self.second_alone:
+            return self.flow_at(place, self.settings.trim_permille[point])
+        return self.settings.set_flow_ml_s[place][point]
 
     def _spares(self, place: int, other: int) -> bool:
         """Of two sets equally good, whether the first one's jets have run less."""
@@ -157,19 +264,22 @@ class Menu:
         self, place: int, trim: int, flow_ml_s: int, wanted_ml_s: int, now_set: int, now_trim: int
     ) -> int:
         rules = self.settings.rules
-        trim_flow_ml_s = flow_ml_s - self.settings.set_flow_ml_s[place][0]
+        trim_flow_ml_s = flow_ml_s - self.least_of(place)
         travel_permille = self.travel_permille(place, trim, now_set, now_trim)
         score = wanted_ml_s - flow_ml_s
         score += trim_flow_ml_s * rules.trim_cost_permille // 1000
         score += travel_permille * rules.travel_cost_ml_s // 1000
         if place != now_set:
             score += rules.set_hysteresis_ml_s
+        if self.masks[place] & self.spare_bits or trim > self.spare_from_permille:
+            score += self.spare_cost_ml_s
         return score
 
     def travel_permille(self, place: int, trim: int, now_set: int, now_trim: int) -> int:
         """All valve travel between two standings, in thousandths of a stroke."""
         changed = self.masks[place] ^ self.masks[now_set]
-        travel = abs(trim - now_trim)
+        shut_permille = 1000 if self.second_alone else 0
+        travel = abs(max(shut_permille, trim) - max(shut_permille, now_trim))
         while changed:
             travel += (changed & 1) * 1000
             changed >>= 1

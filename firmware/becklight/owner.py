@@ -1,4 +1,4 @@
-"""What the owner has ordered by hand: hold the jets, hold a set, stop, lock a jet out; and the stop switch.
+"""What the owner has ordered: hold the jets or a set, stop, lock out a jet or a wheel; and the stop switch.
 
 Every hold expires by itself and says when. The rules that protect pipe, intake, stream and wheel stay on
 under a hold: it may be undercut, never exceeded. The local stop switch wins over everything, and nothing but
@@ -7,7 +7,8 @@ the switch itself ends it.
     owner = Owner(settings)
     owner.hold(now_ms, set, trim_permille, 3_600_000)
     owner.stop(now_ms, 0)                   # until resume()
-    owner.lock(valve, True)                 # taken out for maintenance
+    owner.lock(valve, True)                 # a jet taken out for maintenance
+    owner.lock_wheel(0, True)               # a wheel with all its jets
 """
 
 from . import reasons
@@ -16,7 +17,7 @@ from .facts import Facts, Rule
 from .orders import HIGHEST, LOWEST, Orders
 from .readings import RUN_SWITCH
 from .rules import NO_LIMIT
-from .settings import Settings
+from .settings import WHEELS, Settings
 from .ticks import ticks_add, ticks_diff
 
 FREE = const(0)
@@ -40,6 +41,7 @@ class Owner(Rule):
         self.stopped = False  # by the local switch
         self.garbled = False  # it says what no switch says
         self.locked = [False] * len(settings.valves)
+        self.wheel_locked = [False] * WHEELS
         self.changed = False  # since the engine last looked
         self.reason = reasons.OWNER
         self.ceiling_ml_s = NO_LIMIT
@@ -79,6 +81,21 @@ class Owner(Rule):
         self.changed = self.changed or self.locked[valve] != locked
         self.locked[valve] = locked
         return True
+
+    def lock_wheel(self, wheel: int, locked: bool) -> bool:
+        """Take a wheel out, or give it back, but for jets locked by themselves; False if there is none."""
+        known = False
+        for valve in self.settings.valves:
+            known = known or valve.wheel == wheel
+        if not known:
+            return False
+        self.changed = self.changed or self.wheel_locked[wheel] != locked
+        self.wheel_locked[wheel] = locked
+        return True
+
+    def out(self, valve: int) -> bool:
+        """Whether a valve's jet is locked out, by itself or with its wheel."""
+        return self.locked[valve] or self.wheel_locked[self.settings.valves[valve].wheel]
 
     def _until(self, now_ms: int, hold_ms: int) -> None:
         self.expires = hold_ms > 0

@@ -49,7 +49,8 @@ class RuleBook:
             self.flush,
             self.battery,
         ]
-        self.locked = [False] * len(position)  # by the owner, or because the valve does not obey
+        self.out = [False] * len(position)  # by the owner, or because the valve does not obey
+        self.locked = [False] * len(position)  # out, or a spare wheel's while the main one serves
 
     def judge(self, facts: Facts, readings: Readings) -> None:
         """Let every rule look."""
@@ -69,16 +70,23 @@ class RuleBook:
         """Tell the menu which jets are out; True if that has changed, or the owner wishes something else."""
         changed = self.owner.changed
         self.owner.changed = False
-        for valve in range(len(self.locked)):
+        main_serves = False
+        for valve in range(len(self.out)):
             fault = self.valves.fault[valve]
-            out = self.owner.locked[valve] or (fault != VALVE_SOUND and fault != DRIFTS)
+            self.out[valve] = self.owner.out(valve) or (fault != VALVE_SOUND and fault != DRIFTS)
+            if self.settings.valves[valve].wheel == 0 and not self.out[valve]:
+                main_serves = True
+        stands_by = main_serves and self.settings.rules.spare_beside == 0
+        for valve in range(len(self.locked)):
+            out = self.out[valve] or (stands_by and self.settings.valves[valve].wheel > 0)
             if out != self.locked[valve]:
                 self.locked[valve] = out
                 changed = True
         if changed:
             menu.lock(self.locked)
-            # Without a trim the air must go with the smallest jet that is left.
-            self.start.least_ml_s = menu.least_ml_s() if menu.most_trim_permille == 0 else 0
+            # Without the first trim the air must go with the smallest jet that is left.
+            trim_left = menu.most_trim_permille > 0 and not menu.second_alone
+            self.start.least_ml_s = 0 if trim_left else menu.least_ml_s()
         return changed
 
     def note(self, facts: Facts, residual_mm: int, pond: "PondRule | None") -> None:

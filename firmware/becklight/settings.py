@@ -10,9 +10,10 @@ key, the value found and what is allowed.
 
 from .compat import const
 
-FORMAT = const(2)
+FORMAT = const(3)
 MOST_FIXED = const(6)
 MOST_TRIMS = const(2)
+WHEELS = const(2)  # at most: the main one, and a spare
 LONGEST_MS = const(259_200_000)  # three days: safely below half the tick period
 MOST_FLOW_ML_S = const(500_000)  # keeps every product in the logic below 2**30
 CURVE_POINTS = const(11)  # a valve's effective area at 0, 100 .. 1000 permille of travel
@@ -109,6 +110,8 @@ RULES = (
     ("flush_ms", 0, 3_600_000),
     ("flush_wait_ms", 0, 172_800_000),
     ("flush_most", 0, 20),
+    # a second wheel: rulebook.py
+    ("spare_beside", 0, 1),
 )
 
 # Each pair: the first may not exceed the second.
@@ -174,10 +177,14 @@ class Section:
         """Two lists of one length for `tables.interpolate`: x rises, y does not fall."""
         xs = self.wholes(x_key, 0, most_x, 2, MOST_POINTS, 1)
         ys = self.wholes(y_key, 0, most_y, len(xs), len(xs), 0)
-        for place in range(1, len(xs)):
-            if (xs[place] - xs[place - 1]) * (ys[place] - ys[place - 1]) >= 1 << 30:
-                raise self.fail(y_key, ys, "points so close that no product reaches 2**30")
+        self.check_products(y_key, xs, ys)
         return xs, ys
+
+    def check_products(self, y_key: str, xs: list[int], ys: list[int]) -> None:
+        """Refuse a table in which `tables.interpolate` would leave the small integers."""
+        for place in range(1, len(xs)):
+            if (xs[place] - xs[place - 1]) * abs(ys[place] - ys[place - 1]) >= 1 << 30:
+                raise self.fail(y_key, ys, "points so close that no product reaches 2**30")
 
     def tables(self, key: str, label: str) -> list["Section"]:
         """A list of tables."""
@@ -226,6 +233,7 @@ class ValveSettings(StrokeSettings):
         if kind not in ("fixed", "trim"):
             raise section.fail("kind", kind, "'fixed' or 'trim'")
         self.is_trim = kind == "trim"
+        self.wheel = section.whole("wheel", 0, WHEELS - 1)  # that its jet drives: 0 the main one, 1 the spare
         self.area_dmm2 = section.wholes("area_dmm2", 0, MOST_AREA_DMM2, CURVE_POINTS, CURVE_POINTS, 0)
 
 
@@ -274,10 +282,16 @@ class Settings:
             raise head.fail("number of fixed jets", len(self.fixed), "1 to {}".format(MOST_FIXED))
         if not 1 <= len(self.trims) <= MOST_TRIMS:
             raise head.fail("number of trim valves", len(self.trims), "1 to {}".format(MOST_TRIMS))
+        self.has_spare = False
+        for valve in self.valves:
+            self.has_spare = self.has_spare or valve.wheel > 0
         manifold = Section(head.get("manifold"), "manifold")
         self.manifold_area_dmm2, self.manifold_flow_ml_s = manifold.curve(
             "area_dmm2", "flow_ml_s", 8 * MOST_AREA_DMM2, MOST_FLOW_ML_S
         )
+        points = len(self.manifold_area_dmm2)
+        self.manifold_pressure_mbar = manifold.wholes("pressure_mbar", 0, 200_000, points, points, -200_000)
+        manifold.check_products("pressure_mbar", self.manifold_area_dmm2, self.manifold_pressure_mbar)
         self._read_menu(Section(head.get("menu"), "menu"))
         self._read_intake(Section(head.get("intake"), "intake"))
         self._read_residual(Section(head.get("residual"), "residual"))

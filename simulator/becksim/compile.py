@@ -12,12 +12,14 @@ from becksim.compile_rules import openings_of, residual_levels_mm, residual_marg
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.jets import effective_area_m2
+from becksim.hydraulics.water import GRAVITY_M_S2
 from becksim.intake_works import build_storage_pond
 from becksim.rampsearch import choose_ramps, failing_moves, least_samples
 from becksim.site import Site
 from becksim.site_intake import StoragePondTable
+from becksim.site_turbine import WHEELS
 from becksim.site_works import JetTable
-from becksim.works import Works, build_basin, build_jets
+from becksim.works import Works, build_basin, build_jets, head_pa
 
 AREA_DMM2 = 1e8  # square decimillimetres in a square metre
 MANIFOLD_STEPS = 48  # points of the flow against area, chosen by us: within 1 mL/s on the examples
@@ -52,7 +54,7 @@ def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
     >>> from becksim.site import load_site
     >>> settings = compile_site(load_site("upland-hostel"))
     >>> len(settings["menu"]["sets"]), settings["format"]
-    (8, 2)
+    (8, 3)
     """
     works = Works(site, build_jets(site))
     basin = build_basin(site)
@@ -112,6 +114,7 @@ def _valve(works: Works, place: int, jet: JetTable, sample_ms: int) -> dict[str,
     return {
         "name": jet.name,
         "kind": jet.kind,
+        "wheel": WHEELS.index(jet.wheel),
         "step_permille": jet.step_permille,
         # What the owner leaves out, choose_ramps puts in.
         "open_step_ms": _step_ms(jet, jet.open_s or 0.0, sample_ms),
@@ -126,13 +129,19 @@ def _valve(works: Works, place: int, jet: JetTable, sample_ms: int) -> dict[str,
 
 
 def _manifold(works: Works, target_m: float) -> dict[str, list[int]]:
-    """The flow of the pipe against the sum of the jets' effective areas, the intake at its target."""
+    """Flow and pressure against the sum of the jets' effective areas, the intake at its target."""
     gross_m = works.gross_head_m + target_m - works.crest_level_m
     most_m2 = works.manifold.effective_area_m2([1000] * len(works.manifold.jets))
     areas_m2 = [most_m2 * point / MANIFOLD_STEPS for point in range(MANIFOLD_STEPS + 1)]
+    flows_m3_s = [works.pipe.steady_flow(gross_m, area_m2) for area_m2 in areas_m2]
+    heads_m = [gross_m] + [
+        (flow_m3_s / area_m2) ** 2 / (2.0 * GRAVITY_M_S2)
+        for flow_m3_s, area_m2 in zip(flows_m3_s[1:], areas_m2[1:], strict=True)
+    ]
     return {
         "area_dmm2": [round(AREA_DMM2 * area_m2) for area_m2 in areas_m2],
-        "flow_ml_s": [round(1e6 * works.pipe.steady_flow(gross_m, area_m2)) for area_m2 in areas_m2],
+        "flow_ml_s": [round(1e6 * flow_m3_s) for flow_m3_s in flows_m3_s],
+        "pressure_mbar": [round(head_pa(head_m) / 100.0) for head_m in heads_m],
     }
 
 
@@ -198,7 +207,7 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
             works.operate(openings_of(site, mask, trim_permille), target_m)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
-            row["bus_mv"].append(round(1000.0 * works.main.bus_v) if works.power_w > 0.0 else 0)
+            row["bus_mv"].append(round(1000.0 * works.main.bus_v) if works.main.power_w > 0.0 else 0)
         # Where no power is made, the bus voltage of the least that makes some: a straight line to 0 would
         # let a barely open jet look too fast.
         for place in reversed(range(len(travel) - 1)):

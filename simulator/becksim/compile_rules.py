@@ -91,6 +91,7 @@ def rule_settings(site: Site, works: Works, basin: Basin) -> dict[str, int]:
     area_m2 = basin.area_m2(rules["level_target_mm"] / 1000.0)
     rules.update(trust_rules(site, works, area_m2, {**rules, **site.rules}))
     rules.update(_guard_rules(site, works, rules["level_target_mm"] / 1000.0))
+    rules["spare_beside"] = int(site.spare is not None and site.spare.beside)
     rules.update(site.rules)
     _check_levels(site, works, basin, rules)
     return rules

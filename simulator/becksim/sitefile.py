@@ -157,7 +157,12 @@ def _check_jets(site: SiteFile, refuse: Callable[[str, str], None]) -> None:
     for wheel in WHEELS if site.spare is not None else ():
         if wheel not in drives:
             refuse("jets", f'none has wheel "{wheel}"; allowed with a [spare]: at least one jet for each.')
+    if [jet.wheel for jet in site.jets if jet.kind == "trim"] == ["spare", "main"]:
+        refuse("jets", 'the "spare" trim stands before the "main" one; give them in the other order.')
     names = [jet.name for jet in site.jets]
+    for name in WHEELS if site.spare is not None else ():
+        if name in names:
+            refuse("jets", f'one has the name "{name}", as a wheel has; give it another.')
     for name in sorted({name for name in names if names.count(name) > 1}):
         refuse("jets", f'two have the name "{name}"; give each its own.')
 

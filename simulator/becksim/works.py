@@ -23,6 +23,11 @@ SMALL_PVC_COEFFICIENT = 2.5
 DENSITY_KG_M3 = water_density_kg_m3(WATER_TEMP_C)
 
 
+def head_pa(head_m: float) -> float:
+    """Gauge pressure [Pa] under a head [m] of this water."""
+    return DENSITY_KG_M3 * GRAVITY_M_S2 * head_m
+
+
 def build_basin(site: Site) -> Basin:
     """The intake's store, slot and crest."""
     intake = site.intake
@@ -275,7 +280,7 @@ class Works:
 
     def pressure_pa(self) -> float:
         """Gauge pressure in the manifold, as last operated."""
-        return DENSITY_KG_M3 * GRAVITY_M_S2 * self.net_head_m
+        return head_pa(self.net_head_m)
 
 
 def _qualities(manifold: Manifold, openings_permille: Sequence[int]) -> list[float]:

@@ -99,6 +99,7 @@ RULES = {
     "bus_calm_hold_ms": 600_000,
     "follow_permille": 50,
     "follow_ms": 10_000,
+    "spare_beside": 0,
 }
 INTAKE = {
     "ml_per_mm": 5_000,
@@ -115,7 +116,7 @@ def _manifold_flow_ml_s(area_dmm2, most_dmm2):
 RESIDUAL = {"level_mm": [0] * 12, "share_permille": [0] * 12, "margin_mm": 5}
 
 
-def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, **rules):
+def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, spare=(), **rules):
     """Settings of the invented plant, as a table."""
     areas = [*FIXED_AREA_DMM2[:fixed], *[TRIM_AREA_DMM2] * trims]
     most = sum(areas)
@@ -131,6 +132,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
         {
             "name": f"jet {place + 1}",
             "kind": "fixed" if place < fixed else "trim",
+            "wheel": 1 if place in spare else 0,
             "area_dmm2": [area * point // 10 for point in range(11)],
             **motion,
         }
@@ -159,6 +161,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
         "manifold": {
             "area_dmm2": curve,
             "flow_ml_s": [_manifold_flow_ml_s(area, most) for area in curve],
+            "pressure_mbar": [5_000 - _manifold_flow_ml_s(area, most) // 20 for area in curve],
         },
         "menu": {"trim_permille": travel, "sets": sets},
         "intake": {**INTAKE, **(intake or {})},
@@ -170,7 +173,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
 
 @pytest.fixture(scope="session")
 def plant():
-    """plant(fixed=3, trims=1, valve={...}, intake={...}, residual={...}, pond=..., **rules) -> a table."""
+    """plant(fixed=3, trims=1, valve={}, intake={}, residual={}, pond={}, spare=(), **rules) -> a table."""
     return _plant
 
 

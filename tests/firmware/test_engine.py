@@ -633,7 +633,9 @@ def test_a_locked_jet_is_closed_and_left_out(running):
     assert [opening == 0 for opening in plant.orders.opening_permille] == [jet == valve for jet in range(4)]
     plant.engine.owner.lock(valve, False)
     plant.run(3 * HOUR_S, level_mm=200)
-    assert plant.orders.opening_permille == [1_000] * 4
+    left_ml_s = plant.engine.menu.most_flow_ml_s - plant.drawn_ml_s()
+    assert left_ml_s < plant.engine.settings.rules.flow_deadband_ml_s
+    assert plant.orders.opening_permille[valve] == 1_000
 
 
 def test_with_every_jet_locked_all_is_closed(running):
@@ -754,3 +756,17 @@ def test_of_two_equal_jets_the_rested_one_is_taken(plant, ask, open_min, taken):
         even.run(1, level_mm=152)
     assert even.orders.opening_permille[taken] == 1_000
     assert even.orders.opening_permille[1 - taken] == 0
+
+
+def test_the_spare_wheel_takes_the_water_while_the_main_one_is_out(running):
+    plant = running(spare=[0])
+    assert plant.orders.opening_permille[0] == 0
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0, 1_000, 1_000, 1_000], "all_open")
+    assert plant.engine.owner.lock_wheel(0, True)
+    changes = [plant.changes[-1], *plant.run(HOUR_S, level_mm=200)]
+    _check_ramp(plant, changes)
+    assert (plant.orders.opening_permille, plant.reason()) == ([1_000, 0, 0, 0], "all_open")
+    plant.engine.owner.lock_wheel(0, False)
+    plant.run(3 * HOUR_S, level_mm=200)
+    assert plant.orders.opening_permille == [0, 1_000, 1_000, 1_000]

@@ -127,6 +127,7 @@ HAPPENS = st.one_of(
     st.tuples(st.just("stop"), st.sampled_from([0, 1_000, 60_000, 86_400_000, 86_400_001, -1])),
     st.tuples(st.just("resume")),
     st.tuples(st.just("lock"), st.integers(-1, 3), st.booleans()),
+    st.tuples(st.just("lock_wheel"), st.integers(-1, 2), st.booleans()),
     st.tuples(st.just("clear")),
     st.tuples(
         st.just("acknowledge"), st.integers(0, len(alarms.NAMES) - 1), st.integers(0, alarms.VALVES - 1)
@@ -271,6 +272,7 @@ class Proof:
             assert self.now_ms >= self.free_ms
             self.free_ms = self.now_ms + rest_ms(self.read.valves[valve], here, there)
             assert there < here or not self.must_not_open()
+            assert there < here or not self.engine.owner.out(valve)
 
     def must_not_open(self):
         rules, values = self.read.rules, self.engine.facts.values
@@ -348,6 +350,10 @@ class Proof:
         self.owner("lock", valve, locked)
         self.ask()
 
+    def lock_wheel(self, wheel, locked):
+        self.owner("lock_wheel", wheel, locked)
+        self.ask()
+
     def clear(self):
         for engine in (self.engine, self.twin):
             engine.book.pipe.clear()
@@ -370,19 +376,23 @@ def play(read, start_ms, at_power_up, happens):
 
 @pytest.fixture(scope="module")
 def plants(settings_of):
-    """A plain small plant, and one with pond, a residual flow by month, and all care."""
-    return settings_of(2, 1), settings_of(2, 1, residual=MONTHS, pond=POND, **CARE)
+    """A plain small plant; one with pond, a residual flow by month and all care; one with a spare wheel."""
+    return (
+        settings_of(2, 1),
+        settings_of(2, 1, residual=MONTHS, pond=POND, **CARE),
+        settings_of(1, 2, spare=[2], **CARE),
+    )
 
 
 @PROOF
-@given(which=st.integers(0, 1), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
+@given(which=st.integers(0, 2), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
 def test_whatever_happens_the_promises_are_kept(plants, which, start_ms, at_power_up, happens):
     play(plants[which], start_ms, at_power_up, happens)
 
 
 @settings(parent=PROOF, max_examples=EXAMPLES // 5)
 @given(
-    which=st.integers(0, 1),
+    which=st.integers(0, 2),
     happens=LISTS,
     share_permille=st.integers(1, 999),
     ends=st.lists(st.integers(0, 2), min_size=COUNT, max_size=COUNT),

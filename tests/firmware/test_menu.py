@@ -211,3 +211,96 @@ def test_the_smallest_set_that_is_left(settings_of):
     assert menu.least_ml_s() == alone[1]
     menu.lock([True, True, True, False])
     assert menu.least_ml_s() == 0
+
+
+# -- two wheels, and trims of which one is out ------------------------------------------------------
+
+
+def _locks(read, valves):
+    return [valve in valves for valve in range(len(read.valves))]
+
+
+def test_with_the_first_trim_out_the_second_gives_what_its_area_gives(plant):
+    read = Settings(plant(2, 2, **PLAIN))
+    menu, whole = Menu(read), Menu(read)
+    first, second = read.trims
+    menu.lock(_locks(read, [first]))
+    goal = [-1] * 4
+    for permille in range(100, 1_001, 100):
+        # Both trims are alike here, so the second alone is as the first alone; but for the table's rounding.
+        wanted_ml_s = whole.flow_at(1, permille) + 5
+        menu.choose(wanted_ml_s, 1, 0, 1)
+        assert abs(menu.flow_ml_s - whole.flow_at(1, permille)) <= 5
+        assert abs(menu.trim_permille - 1_000 - permille) <= 10
+        assert abs(menu.pressure_at(1, menu.trim_permille) - whole.pressure_at(1, permille)) <= 2
+        assert menu.bus_at(1, menu.trim_permille) == 0
+        menu.aim(goal)
+        assert goal == [1_000, 0, 0, menu.trim_permille - 1_000]
+    assert menu.most_flow_ml_s <= whole.flow_at(whole.masks.index(3), 1_000) + 5
+    menu.lock(_locks(read, []))
+    menu.take(1, 1_300)
+    menu.aim(goal)
+    assert goal == [1_000, 0, 1_000, 300]
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    drawn=_menus(),
+    wanted_ml_s=st.integers(0, 30_000),
+    out=st.integers(0, 255),
+    now_trim=st.integers(0, 2_000),
+    data=st.data(),
+)
+def test_what_is_out_is_never_opened_and_no_more_taken_than_wanted(
+    plant, drawn, wanted_ml_s, out, now_trim, data
+):
+    fixed, trims, _, _, costs = drawn
+    read = Settings(plant(fixed, trims, **costs))
+    menu = Menu(read)
+    menu.lock([out >> valve & 1 == 1 for valve in range(fixed + trims)])
+    now_set = data.draw(st.integers(0, len(menu.masks) - 1))
+    now_trim = min(now_trim, read.trim_permille[-1])
+    goal = [0] * (fixed + trims)
+    for closing in (False, True):
+        if closing:
+            menu.choose_less(wanted_ml_s, now_set, now_trim)
+        else:
+            menu.choose(wanted_ml_s, now_set, now_trim, ANY)
+        menu.aim(goal)
+        assert menu.flow_ml_s <= wanted_ml_s
+        assert menu.flow_ml_s == menu.flow_at(menu.set, menu.trim_permille)
+        assert menu.flow_ml_s <= menu.most_flow_ml_s
+        for valve in range(fixed + trims):
+            assert 0 <= goal[valve] <= (0 if out >> valve & 1 else 1_000)
+        least = read.rules.trim_least_permille
+        if not closing:  # one that closes may pass there
+            assert all(goal[valve] == 0 or goal[valve] >= least for valve in read.trims)
+
+
+def test_the_smallest_flow_of_the_second_trim_alone_lets_it_open(plant):
+    read = Settings(plant(1, 2, trim_least_permille=150))
+    menu = Menu(read)
+    menu.lock(_locks(read, [0, read.trims[0]]))
+    least_ml_s = menu.least_ml_s()
+    menu.choose(least_ml_s, menu.closed, 0, ANY)
+    assert menu.trim_permille >= 1_150
+    assert menu.flow_ml_s >= read.rules.flow_deadband_ml_s
+
+
+def test_a_spare_beside_is_started_only_for_clearly_more_water(plant):
+    costs = {**PLAIN, "set_hysteresis_ml_s": 300}
+    read = Settings(plant(2, 1, spare=[1], **costs))
+    menu = Menu(read)
+    main, spare = menu.masks.index(1), menu.masks.index(2)
+    for wanted_ml_s in range(menu.flow_at(spare, 0), menu.flow_at(menu.masks.index(3), 1_000), 50):
+        menu.choose(wanted_ml_s, main, 0, ANY)
+        alone = Menu(read)
+        alone.lock([False, True, False])
+        alone.choose(wanted_ml_s, main, 0, ANY)
+        uses_spare = menu.masks[menu.set] & 2
+        # Worth it: as much more as the start of the wheel and the change of set cost.
+        assert bool(uses_spare) == (menu.flow_ml_s - alone.flow_ml_s > 300 + 300 * (menu.set != main))
+    menu.lock([True, False, False])  # the main wheel's trim still serves
+    assert menu.spare_cost_ml_s == 300
+    menu.lock([True, False, True])
+    assert menu.spare_cost_ml_s == 0

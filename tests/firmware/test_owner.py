@@ -145,3 +145,23 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
                 assert _judge(owner, now_ms, values[RUN_SWITCH]) == answer
                 assert not owner.changed
         assert low <= run_switch <= high
+
+
+def test_a_wheel_is_locked_with_its_jets_and_given_back_without_those_locked_by_themselves(settings_of):
+    owner = Owner(settings_of(spare=[1, 2]))
+    assert owner.lock(1, True)
+    owner.changed = False
+    assert owner.lock_wheel(1, True)
+    assert owner.changed
+    assert [owner.out(valve) for valve in range(4)] == [False, True, True, False]
+    assert owner.lock_wheel(1, False)
+    assert [owner.out(valve) for valve in range(4)] == [False, True, False, False]
+    owner.changed = False
+    assert owner.lock_wheel(1, False)
+    assert not owner.changed
+
+
+@pytest.mark.parametrize("wheel", [-1, 1, 2])
+def test_a_wheel_that_is_not_there_cannot_be_locked(owner, wheel):
+    assert not owner.lock_wheel(wheel, True)
+    assert not owner.changed

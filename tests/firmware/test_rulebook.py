@@ -122,3 +122,53 @@ def test_it_is_asked_again_when_the_first_of_its_holds_is_over(book):
     assert book.left_ms(WRAP_MS) == book.settings.rules.lost_hold_ms
     _judge(book, 0, level=UNKNOWN, battery=28_600)
     assert book.left_ms(ticks_add(WRAP_MS, 59_000)) == 1_000
+
+
+def _locked_after(book, menu):
+    book.locks_changed(menu)
+    return [valve for valve, locked in enumerate(book.locked) if locked]
+
+
+def test_a_spare_wheel_stands_by_until_the_main_one_is_out(settings_of):
+    book = RuleBook(settings_of(spare=[2]), [0] * 4)
+    menu = Menu(book.settings)
+    assert _locked_after(book, menu) == [2]
+    assert not any(book.out)  # it is exercised all the same
+    book.owner.lock_wheel(0, True)
+    assert _locked_after(book, menu) == [0, 1, 3]
+    book.owner.lock_wheel(0, False)
+    assert _locked_after(book, menu) == [2]
+    book.owner.lock(0, True)
+    assert _locked_after(book, menu) == [0, 2]  # the main wheel still has jets
+    book.owner.lock_wheel(1, True)
+    book.owner.lock_wheel(0, True)
+    assert _locked_after(book, menu) == [0, 1, 2, 3]
+
+
+def test_a_spare_wheel_takes_over_when_no_valve_of_the_main_one_obeys(settings_of):
+    book = RuleBook(settings_of(spare=[2]), [0] * 4)
+    menu = Menu(book.settings)
+    for valve in (0, 1, 3):
+        assert 2 in _locked_after(book, menu)
+        book.valves.fault[valve] = STUCK
+    assert _locked_after(book, menu) == [0, 1, 3]
+
+
+def test_a_spare_that_may_run_beside_the_main_wheel_is_no_different_from_its_jets(settings_of):
+    book = RuleBook(settings_of(spare=[2], spare_beside=1), [0] * 4)
+    menu = Menu(book.settings)
+    assert _locked_after(book, menu) == []
+    book.owner.lock_wheel(1, True)
+    assert _locked_after(book, menu) == [2]
+
+
+@pytest.mark.parametrize(("out", "needed"), [([3], False), ([3, 4], True), ([4], False)])
+def test_without_the_first_trim_the_air_goes_by_what_is_left(settings_of, out, needed):
+    book = RuleBook(settings_of(3, 2), [0] * 5)
+    menu = Menu(book.settings)
+    for valve in out:
+        book.owner.lock(valve, True)
+    book.locks_changed(menu)
+    assert (book.start.least_ml_s == 0) == (3 not in out)
+    if needed:
+        assert book.start.least_ml_s == menu.least_ml_s() == menu.flow_at(1, 0)

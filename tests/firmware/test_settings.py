@@ -48,7 +48,7 @@ def test_one_to_six_fixed_jets_and_one_or_two_trims(settings_of, fixed, trims):
 
 def _bad_values():
     """(where, value, what the message must name besides the value)."""
-    yield ("format",), 1, ("head", "format", "2 to 2")
+    yield ("format",), 1, ("head", "format", "3 to 3")
     yield ("valves",), {}, ("head", "valves", "list of tables")
     yield ("valves", 1), 7, ("valve 2", "table")
     yield ("valves", 0, "name"), "", ("valve 1", "name", "1 to 24 letters")
@@ -177,11 +177,14 @@ def test_settings_that_are_no_table_are_refused():
 )
 def test_the_product_within_a_curve_stays_below_2_to_the_30(plant, rise, accepted):
     table = plant()
-    table["manifold"] = {"area_dmm2": [0, 10_000], "flow_ml_s": [0, rise]}
+    table["manifold"] = {"area_dmm2": [0, 10_000], "flow_ml_s": [0, rise], "pressure_mbar": [9, 5]}
+    fallen = {**table, "manifold": {**table["manifold"], "flow_ml_s": [0, 9], "pressure_mbar": [rise, 0]}}
     if accepted:
+        Settings(fallen)
         Settings(table)
     else:
         assert "2**30" in _refusal(table)
+        assert "2**30" in _refusal(fallen)
 
 
 def test_no_length_of_time_reaches_half_the_tick_period():
