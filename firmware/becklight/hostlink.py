@@ -3,8 +3,8 @@
     micropython -m becklight.hostlink settings.json
 
 Each request is the instant, the readings and the valves' feedback; each reply the openings, the reason, the
-next instant, the pond's opening and reason, and the bands, all 32-bit little-endian. The desktop's replay
-talks to it to run the very same year on the real interpreter. Ends when the pipe does.
+next instant, the pond's opening and reason, what is out, and the bands, all 32-bit little-endian. The
+desktop's replay talks to it to run the very same year on the real interpreter. Ends when the pipe does.
 """
 
 import json
@@ -24,7 +24,7 @@ def request_bytes(valves: int) -> int:
 
 def reply_bytes(valves: int) -> int:
     """Length of a reply for a plant with so many valves."""
-    return 4 * (valves + 5 + 2 * COUNT)
+    return 4 * (valves + 6 + 2 * COUNT)
 
 
 def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
@@ -53,8 +53,8 @@ def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-unt
         offset = _pack(reply, 0, orders.opening_permille)
         struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
         struct.pack_into("<ii", reply, offset + 8, orders.pond_permille, orders.pond_reason)
-        struct.pack_into("<i", reply, offset + 16, orders.anew)
-        offset = _pack(reply, offset + 20, orders.low)
+        struct.pack_into("<ii", reply, offset + 16, orders.anew, orders.out_bits)
+        offset = _pack(reply, offset + 24, orders.low)
         _pack(reply, offset, orders.high)
         replies.write(reply)
 

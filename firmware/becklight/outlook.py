@@ -15,6 +15,10 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
     """Write openings, reason, next instant and bands."""
     for valve in range(len(engine.ramps.position)):
         orders.opening_permille[valve] = engine.ramps.position[valve]
+    orders.out_bits = 0
+    for valve in range(len(engine.book.out)):
+        if engine.book.out[valve]:
+            orders.out_bits |= 1 << valve
     orders.reason = engine.reason
     orders.anew = 1 if engine.anew else 0
     wait_ms = engine.settings.rules.quiet_ms

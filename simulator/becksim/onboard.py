@@ -100,7 +100,7 @@ class _Link:
         self._complaints = complaints
         self._valves = valves
         self._request = struct.Struct(f"<{1 + COUNT + valves}i")
-        self._reply = struct.Struct(f"<{valves + 5 + 2 * COUNT}i")
+        self._reply = struct.Struct(f"<{valves + 6 + 2 * COUNT}i")
         assert self._reply.size == reply_bytes(valves)
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
@@ -117,6 +117,6 @@ class _Link:
         orders.opening_permille[:] = values[:valves]
         orders.reason, orders.next_ms = values[valves : valves + 2]
         orders.pond_permille, orders.pond_reason = values[valves + 2 : valves + 4]
-        orders.anew = values[valves + 4]
-        orders.low[:] = values[valves + 5 : valves + 5 + COUNT]
-        orders.high[:] = values[valves + 5 + COUNT :]
+        orders.anew, orders.out_bits = values[valves + 4 : valves + 6]
+        orders.low[:] = values[valves + 6 : valves + 6 + COUNT]
+        orders.high[:] = values[valves + 6 + COUNT :]

@@ -19,6 +19,8 @@ class OrderBook:
         For each valve, its unbroken runs in one direction.
     open_ms : list of int
         For each valve, how long it stood open, however little.
+    out_ms : list of int
+        For each valve, how long it was left out, by the owner or because it did not obey.
     reason_ms : list of int
         For each reason code, how long it bound.
     changes : list of (float, tuple of int)
@@ -31,11 +33,13 @@ class OrderBook:
         self.pond_open_ms = 0  # how long its release valve stood open, however little
         self.strokes = [0] * len(names)
         self.open_ms = [0] * len(names)
+        self.out_ms = [0] * len(names)
         self.reason_ms = [0] * len(reasons.NAMES)
         self.changes: list[tuple[float, tuple[int, ...]]] = []
         self._hash = hashlib.sha256()
         self._openings: list[int] | None = None  # as ordered
         self._stand = [0] * len(names)
+        self._out_bits = 0
         self._reason = -1
         self._pond = (0, -1)  # opening and reason
         self._since_ms = 0
@@ -45,7 +49,7 @@ class OrderBook:
         if self._trace is not None:
             header = ["time_ms", *(f"{name}_permille" for name in names)]
             header += ["reason", "pond_permille", "pond_reason"] if pond else ["reason"]
-            self._trace.writerow([*header, "level_mm", "pressure_mbar", "battery_mv"])
+            self._trace.writerow([*header, "level_mm", "pressure_mbar", "battery_mv", "out"])
 
     def take(
         self, now_ms: int, orders: Orders, values: list[int], stand_permille: list[int] | None = None
@@ -58,6 +62,10 @@ class OrderBook:
         pond = (orders.pond_permille, orders.pond_reason)
         same_pond = pond == self._pond or not self.has_pond
         if orders.opening_permille == self._openings and orders.reason == self._reason and same_pond:
+            if orders.out_bits != self._out_bits:
+                self._close(now_ms)
+                self._out_bits = orders.out_bits
+                self._write(now_ms, values)
             return False
         moved = orders.opening_permille != self._openings
         pond_moved = self.has_pond and pond[0] != self._pond[0]
@@ -69,17 +77,24 @@ class OrderBook:
         if moved and (not self.changes or self.changes[-1][1] != tuple(stand)):
             self.changes.append((now_ms / 1000.0, tuple(stand)))
         self._stand = stand
+        self._out_bits = orders.out_bits
         self._reason = orders.reason
         self._pond = pond
         openings = ",".join(map(str, self._openings))
         of_pond = f",{pond[0]},{pond[1]}" if self.has_pond else ""
         self._hash.update(f"{now_ms},{openings},{self._reason}{of_pond}\n".encode())
-        if self._trace is not None:
-            row: list[int | str] = [now_ms, *self._openings, reasons.NAMES[self._reason]]
-            if self.has_pond:
-                row += [pond[0], reasons.NAMES[pond[1]]]
-            self._trace.writerow([*row, *values[:3]])
+        self._write(now_ms, values)
         return moved or pond_moved
+
+    def _write(self, now_ms: int, values: list[int]) -> None:
+        """A row of the trace."""
+        if self._trace is None or self._openings is None:
+            return
+        row: list[int | str] = [now_ms, *self._openings, reasons.NAMES[self._reason]]
+        if self.has_pond:
+            row += [self._pond[0], reasons.NAMES[self._pond[1]]]
+        out = [name for valve, name in enumerate(self.names) if self._out_bits >> valve & 1]
+        self._trace.writerow([*row, *values[:3], "+".join(out)])
 
     def _close(self, now_ms: int) -> None:
         """Count the time since the last change."""
@@ -88,6 +103,8 @@ class OrderBook:
         for valve, opening in enumerate(self._stand):
             if opening > 0:
                 self.open_ms[valve] += length_ms
+            if self._out_bits >> valve & 1:
+                self.out_ms[valve] += length_ms
         self.reason_ms[self._reason] += length_ms
         if self._pond[0] > 0:
             self.pond_open_ms += length_ms

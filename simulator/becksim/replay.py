@@ -225,7 +225,11 @@ def as_json(result: Replay) -> dict[str, Any]:
             "ok": result.surge.ok,
         },
         "valves": {
-            name: {"strokes": book.strokes[valve], "open_h": round(book.open_ms[valve] / HOUR_MS, 3)}
+            name: {
+                "strokes": book.strokes[valve],
+                "open_h": round(book.open_ms[valve] / HOUR_MS, 3),
+                "out_h": round(book.out_ms[valve] / HOUR_MS, 3),
+            }
             for valve, name in enumerate(book.names)
         },
         "control": result.control,

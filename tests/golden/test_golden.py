@@ -105,6 +105,8 @@ def _events(orders_csv):
     events = []
     before = None
     for row in rows:
+        if before is not None and row[1:end] == before[1:end]:
+            continue  # only what is out has changed
         if before is None:
             kind = "start"
         elif row[1:why] != before[1:why]:

@@ -117,8 +117,28 @@ def test_the_trace_has_a_row_for_each_change_with_names_and_readings():
     trace = io.StringIO()
     book_of([([0, 0], 0, 1_000), ([0, 0], 0, 1_000), ([0, 40], 1, 500), ([0, 40], 3, 500)], 3, trace)
     assert trace.getvalue().splitlines() == [
-        "time_ms,small_permille,trim_permille,reason,level_mm,pressure_mbar,battery_mv",
-        "0,0,0,starting,170,5600,53100",
-        "2000,0,40,stream,170,5600,53100",
-        "2500,0,40,floor,170,5600,53100",
+        "time_ms,small_permille,trim_permille,reason,level_mm,pressure_mbar,battery_mv,out",
+        "0,0,0,starting,170,5600,53100,",
+        "2000,0,40,stream,170,5600,53100,",
+        "2500,0,40,floor,170,5600,53100,",
+    ]
+
+
+def test_the_hours_in_which_a_valve_is_out_are_counted_and_named_and_leave_the_fingerprint():
+    trace = io.StringIO()
+    book, plain = OrderBook(NAMES, trace), OrderBook(NAMES)
+    for now_ms, out_bits in ((0, 0), (1_000, 2), (3_000, 2), (4_500, 3), (5_000, 0)):
+        orders = order([0, 40])
+        plain.take(now_ms, orders, VALUES)
+        orders.out_bits = out_bits
+        assert book.take(now_ms, orders, VALUES) == (now_ms == 0)
+    assert book.finish(6_000) == plain.finish(6_000)
+    assert book.out_ms == [500, 4_000]
+    assert book.open_ms == [0, 6_000]
+    assert [line.rpartition(",")[2] for line in trace.getvalue().splitlines()] == [
+        "out",
+        "",
+        "trim",
+        "small+trim",
+        "",
     ]

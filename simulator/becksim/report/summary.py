@@ -77,11 +77,12 @@ def _hours(ours: dict[str, Any], theirs: dict[str, Any], key: str) -> tuple[floa
 
 def _valves(found: dict[str, Any]) -> Table:
     table = Table(title="Valves")
-    for name in ("", "hours open", "strokes", "strokes a day"):
+    some_out = any(valve["out_h"] for valve in found["valves"].values())
+    for name in ("", "hours open", "strokes", "strokes a day", *(["hours out"] if some_out else [])):
         table.add_column(name, justify="left" if not name else "right")
     for name, valve in found["valves"].items():
-        per_day = f"{valve['strokes'] / found['days']:.1f}"
-        table.add_row(escape(name), f"{valve['open_h']:,.0f}", f"{valve['strokes']:,}", per_day)
+        row = [f"{valve['open_h']:,.0f}", f"{valve['strokes']:,}", f"{valve['strokes'] / found['days']:.1f}"]
+        table.add_row(escape(name), *row, *([f"{valve['out_h']:,.1f}"] if some_out else []))
     return table
 
 
@@ -124,6 +125,9 @@ def _works(found: dict[str, Any]) -> list[str]:
         lines.append(f"Lost: {lost_m3:,.0f} m3 to ground and air.")
     elif lost_m3 < 0.0:
         lines.append(f"Rain on the ponds brought {-lost_m3:,.0f} m3 more than ground and air took.")
+    if len(found["wheels"]) > 1:
+        shares = (f"{one['generated_kwh']:,.0f} kWh by the {one['wheel']} one" for one in found["wheels"])
+        lines.append(f"Wheels: {' and '.join(shares)}.")
     if frozen_h := water["frozen_h"]:
         lines.append(f"Frost: the pipe was frozen for {frozen_h:,.1f} hours.")
     if heater_kwh := found["energy"]["heater_kwh"]:
