@@ -22,6 +22,7 @@ DECIDING = (
     "phases",
     "alarms",
     "alarm_desk",
+    "allowance",
     "battery",
     "drift",
     "duties",

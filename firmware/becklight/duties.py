@@ -87,9 +87,7 @@ class Duties:
         """How long nothing here changes by itself."""
         left_ms = self.exercise.left_ms(now_ms)
         if self.pond is not None:
-            left_ms = min(left_ms, self.pond.stroke.left_ms(now_ms))
-            left_ms = min(left_ms, self.pond.running().left_ms(now_ms))
-            left_ms = min(left_ms, self.pond.spilling.left_ms(now_ms))
+            left_ms = min(left_ms, self.pond.left_ms(now_ms))
         return left_ms
 
     def watch(self, orders: Orders) -> None:

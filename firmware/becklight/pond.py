@@ -2,7 +2,8 @@
 
 The valve runs to one opening or to shut, by its own slow train of steps; its water comes to the intake, where
 the level rule takes it like the stream's. The pond is never drawn below lowest_mm, and once it has been there
-it is left alone until it has refilled to again_mm.
+it is left alone until it has refilled to again_mm. Nor is more drawn than a night and a week allow
+(allowance.py).
 
     pond = PondRule(settings)
     pond.tend(now_ms, battery_mv, pond_mm, level_known)
@@ -10,6 +11,7 @@ it is left alone until it has refilled to again_mm.
 """
 
 from . import reasons
+from .allowance import Allowance
 from .orders import HIGHEST, LOWEST
 from .readings import KNOWN, UNKNOWN
 from .rules import NO_LIMIT, Hold
@@ -59,6 +61,7 @@ class PondRule:
         self.recovering = Hold(settings.rules.low_hold_ms)
         self.spilling = Hold(settings.rules.low_hold_ms)  # open, though the stream alone is plenty
         self.shutting = False  # at this step the valve has been ordered shut: less water is to come
+        self.allowance = Allowance(pond)
         self.drawn_down = False  # has been at its lowest and not refilled since
         # Bands of the battery's voltage and the pond's level within which nothing changes.
         self.low_mv = LOWEST
@@ -74,6 +77,7 @@ class PondRule:
         `plentiful`: the stream gives the jets all they can take or want, so that the pond could only spill.
         """
         self._judge_battery(now_ms, battery_mv)
+        self.allowance.see(now_ms, pond_mm)
         self._judge_pond(pond_mm)
         was_open = self.stroke.goal > 0
         spilling = self.spilling.lasted(plentiful and was_open, now_ms)
@@ -82,6 +86,8 @@ class PondRule:
             self.reason = reasons.POND_RESTS
         elif self.drawn_down or pond_mm == UNKNOWN:
             self.reason = reasons.POND_LOW
+        elif self.allowance.drawn:
+            self.reason = reasons.POND_ALLOWANCE
         else:
             self.reason = reasons.BATTERY_LOW
         self.stroke.goal = self.pond.opening_permille if self.reason == reasons.BATTERY_LOW else 0
@@ -129,7 +135,12 @@ class PondRule:
             self.high_mm = self.pond.again_mm - 1
         else:
             self.low_mm = self.pond.lowest_mm + 1
+        self.low_mm = max(self.low_mm, self.allowance.low_mm)
+        self.high_mm = min(self.high_mm, self.allowance.high_mm)
 
-    def running(self) -> Hold:
-        """The hold that may be timing now."""
-        return self.recovering if self.battery_low else self.falling
+    def left_ms(self, now_ms: int) -> int:
+        """How long nothing here changes by itself."""
+        timing = self.recovering if self.battery_low else self.falling
+        left_ms = min(self.stroke.left_ms(now_ms), timing.left_ms(now_ms))
+        left_ms = min(left_ms, self.spilling.left_ms(now_ms))
+        return min(left_ms, self.allowance.left_ms(now_ms))

@@ -35,6 +35,8 @@ FLUSHING = const(21)  # the screen seems blocked: closed, so that water over it 
 OWNER = const(22)  # held or stopped by hand
 STOP_SWITCH = const(23)  # the local stop is pressed
 HOMING = const(24)  # closing every valve from wherever it may stand, to know where it is
+# Of the storage pond's release valve again:
+POND_ALLOWANCE = const(25)  # the battery is low, but what the pond may give in a night or a week is drawn
 
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
@@ -85,4 +87,5 @@ NAMES = (
     "owner",
     "stop_switch",
     "homing",
+    "pond_allowance",
 )

@@ -19,6 +19,7 @@ MOST_FLOW_ML_S = const(500_000)  # keeps every product in the logic below 2**30
 CURVE_POINTS = const(11)  # a valve's effective area at 0, 100 .. 1000 permille of travel
 MOST_POINTS = const(64)  # of a look-up table
 MOST_AREA_DMM2 = const(10_000_000)  # of one valve; dmm2 is (0.1 mm) squared
+NO_FALL_LIMIT_MM = const(30_000)  # a storage pond that may fall so far has no allowance but its lowest level
 
 # Each rule setting: (name, lowest, highest). What each does is told beside its rule and in DEVELOPERS.md.
 RULES = (
@@ -246,6 +247,9 @@ class PondSettings:
         self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
         self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
         self.release_ml_s = section.whole("release_ml_s", 0, MOST_FLOW_ML_S)  # about what it gives so
+        # How far the level may fall within 24 hours and within 7 days: allowance.py
+        self.night_fall_mm = section.whole("night_fall_mm", 1, NO_FALL_LIMIT_MM)
+        self.week_fall_mm = section.whole("week_fall_mm", self.night_fall_mm, NO_FALL_LIMIT_MM)
 
 
 class RuleSettings:

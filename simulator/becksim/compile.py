@@ -7,24 +7,22 @@ json.dump(settings, file)
 import math
 from typing import Any
 
-from becklight.settings import CURVE_POINTS, FORMAT, MOST_FLOW_ML_S, Settings, SettingsError
+from becklight.settings import CURVE_POINTS, FORMAT, Settings, SettingsError
+from becksim.compile_pond import pond_settings
 from becksim.compile_rules import openings_of, residual_levels_mm, residual_margin_mm, rule_settings
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.jets import effective_area_m2
 from becksim.hydraulics.water import GRAVITY_M_S2
-from becksim.intake_works import build_storage_pond
-from becksim.rampsearch import choose_ramps, failing_moves, least_samples
+from becksim.rampsearch import choose_ramps, failing_moves
 from becksim.site import Site
-from becksim.site_intake import StoragePondTable
 from becksim.site_turbine import WHEELS
 from becksim.site_works import JetTable
+from becksim.valve_steps import step_ms
 from becksim.works import Works, build_basin, build_jets, head_pa
 
 AREA_DMM2 = 1e8  # square decimillimetres in a square metre
 MANIFOLD_STEPS = 48  # points of the flow against area, chosen by us: within 1 mL/s on the examples
-POND_MARGIN_DEVIATIONS = 4.0  # of its transmitter's noise, kept above what the wildlife needs
-POND_REFILL_SHARE = 0.25  # of its range, refilled before a pond drawn down helps again; chosen by us
 CURVE_PERMILLE = [100 * point for point in range(CURVE_POINTS)]
 
 
@@ -75,7 +73,7 @@ def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
             "share_permille": [math.ceil(1000.0 * share) for share in site.stream.residual_share_month],
             "margin_mm": residual_margin_mm(site, rules["level_band_mm"]),
         },
-        "pond": _pond(site, works, rules["sample_ms"]),
+        "pond": pond_settings(site, works, rules["sample_ms"]),
         "rules": rules,
     }
     try:
@@ -117,8 +115,8 @@ def _valve(works: Works, place: int, jet: JetTable, sample_ms: int) -> dict[str,
         "wheel": WHEELS.index(jet.wheel),
         "step_permille": jet.step_permille,
         # What the owner leaves out, choose_ramps puts in.
-        "open_step_ms": _step_ms(jet, jet.open_s or 0.0, sample_ms),
-        "close_step_ms": _step_ms(jet, jet.close_s or 0.0, sample_ms),
+        "open_step_ms": step_ms(jet, jet.open_s or 0.0, sample_ms),
+        "close_step_ms": step_ms(jet, jet.close_s or 0.0, sample_ms),
         "slow_zone_permille": jet.slow_zone_permille,
         "slow_times": jet.slow_times,
         "area_dmm2": [
@@ -143,55 +141,6 @@ def _manifold(works: Works, target_m: float) -> dict[str, list[int]]:
         "flow_ml_s": [round(1e6 * flow_m3_s) for flow_m3_s in flows_m3_s],
         "pressure_mbar": [round(head_pa(head_m) / 100.0) for head_m in heads_m],
     }
-
-
-def _pond(site: Site, works: Works, sample_ms: int) -> dict[str, Any] | None:
-    """The storage pond's release valve, and how far the pond may be drawn down."""
-    table = site.storage_pond
-    pond = build_storage_pond(site, works.most_flow_m3_s)
-    if table is None or pond is None:
-        return None
-    lowest_mm, crest_mm = math.ceil(table.lowest_level_mm), math.floor(table.crest_level_mm)
-    opening = 1000
-    if table.release_l_s is not None:
-        middle_m = (lowest_mm + crest_mm) / 2000.0
-        flows_l_s = [1000.0 * pond.flow_m3_s(middle_m, permille) for permille in range(1, 1001)]
-        if flows_l_s[-1] < table.release_l_s:
-            raise UserError(
-                f"{site.path.name}: [storage_pond] release_l_s is {table.release_l_s:g}; allowed: at most "
-                f"{flows_l_s[-1]:.1f}, what the open valve lets out of the half drawn pond."
-            )
-        opening = 1 + next(place for place, flow_l_s in enumerate(flows_l_s) if flow_l_s >= table.release_l_s)
-    # What still flows while the valve closes, and what the transmitter may be off by.
-    lowest_m = lowest_mm / 1000.0
-    closing_m = table.close_s * pond.flow_m3_s(lowest_m + 0.05, opening) / pond.area_m2(lowest_m)
-    margin_mm = math.ceil(1000.0 * closing_m + POND_MARGIN_DEVIATIONS * site.instruments.pond.noise_mm)
-    release_m3_s = pond.flow_m3_s((lowest_mm + crest_mm) / 2000.0, opening)
-    return {
-        "valve": {
-            "name": "storage pond",
-            "step_permille": table.step_permille,
-            "open_step_ms": _step_ms(table, table.open_s, sample_ms),
-            "close_step_ms": _step_ms(table, table.close_s, sample_ms),
-            "slow_zone_permille": table.slow_zone_permille,
-            "slow_times": table.slow_times,
-        },
-        "opening_permille": opening,
-        "release_ml_s": min(MOST_FLOW_ML_S, round(1e6 * release_m3_s)),
-        "lowest_mm": lowest_mm + margin_mm,
-        "again_mm": lowest_mm + margin_mm + 1 + math.ceil(POND_REFILL_SHARE * (crest_mm - lowest_mm)),
-    }
-
-
-def _step_ms(jet: JetTable | StoragePondTable, stroke_s: float, sample_ms: int) -> int:
-    """Time of one step in the fast zone, in whole samples.
-
-    A whole stroke then takes at least `stroke_s`, and the motor has time to make each step.
-    """
-    slow = math.ceil(jet.slow_zone_permille / jet.step_permille)
-    steps = math.ceil(1000 / jet.step_permille) - slow + slow * jet.slow_times
-    samples = math.ceil(1000.0 * stroke_s / steps / sample_ms)
-    return max(samples, least_samples(jet, sample_ms)) * sample_ms
 
 
 def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:

@@ -23,6 +23,8 @@ class OrderBook:
         For each valve, how long it was left out, by the owner or because it did not obey.
     reason_ms : list of int
         For each reason code, how long it bound.
+    pond_reason_ms : list of int
+        The same of a storage pond's release valve.
     changes : list of (float, tuple of int)
         Each instant at which valves were ordered to move, and where to. [s], [permille]
     """
@@ -35,6 +37,7 @@ class OrderBook:
         self.open_ms = [0] * len(names)
         self.out_ms = [0] * len(names)
         self.reason_ms = [0] * len(reasons.NAMES)
+        self.pond_reason_ms = [0] * len(reasons.NAMES)
         self.changes: list[tuple[float, tuple[int, ...]]] = []
         self._hash = hashlib.sha256()
         self._openings: list[int] | None = None  # as ordered
@@ -106,6 +109,8 @@ class OrderBook:
             if self._out_bits >> valve & 1:
                 self.out_ms[valve] += length_ms
         self.reason_ms[self._reason] += length_ms
+        if self.has_pond:
+            self.pond_reason_ms[self._pond[1]] += length_ms
         if self._pond[0] > 0:
             self.pond_open_ms += length_ms
         self._since_ms = now_ms

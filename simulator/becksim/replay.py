@@ -233,11 +233,8 @@ def as_json(result: Replay) -> dict[str, Any]:
             for valve, name in enumerate(book.names)
         },
         "control": result.control,
-        "reasons": {
-            name: round(book.reason_ms[code] / HOUR_MS, 3)
-            for code, name in enumerate(reasons.NAMES)
-            if book.reason_ms[code]
-        },
+        "reasons": _hours(book.reason_ms),
+        "pond_reasons": _hours(book.pond_reason_ms),
         "baseline": {
             **_energy(by_hand),
             "below_floor_s": round(by_hand.below_floor_s, 3),
@@ -252,6 +249,14 @@ def _bus(plant: Plant, unit: int) -> dict[str, float]:
         "most_v": round(plant.most_bus_v[unit], 1),
         "free_run_v": round(plant.works.units[unit].free_run_bus_v, 1),
         "allowed_v": plant.works.units[unit].most_bus_v,
+    }
+
+
+def _hours(reason_ms: list[int]) -> dict[str, float]:
+    return {
+        name: round(length_ms / HOUR_MS, 3)
+        for name, length_ms in zip(reasons.NAMES, reason_ms, strict=True)
+        if length_ms
     }
 
 

@@ -72,6 +72,9 @@ class StoragePondTable:
     lowest_level_mm: float = number(-10_000, 30_000)  # for its wildlife
     fill_l_s: float = number(0.01, 2_000)  # the most its fill channel carries
     valve_bore_mm: float = number(10, 500)
+    # How far its level may fall within 24 hours, and within 7 days; none: down to lowest_level_mm.
+    night_drawdown_mm: float | None = number(1, 20_000, default=None)
+    week_drawdown_mm: float | None = number(1, 20_000, default=None)
     refill: str = choice("first", "last", default="first")  # before the jets, or of what they leave
     # Left to the jets; none: the most they draw.
     fill_above_l_s: float | None = number(0, 5_000, default=None)
@@ -142,6 +145,9 @@ def check_storage_pond(pond: StoragePondTable, refuse: Refuse) -> None:
             f"lowest_level_mm is {lowest_mm:g}; allowed: from the first level_mm, {bottom_mm:g}, to "
             f"crest_level_mm - {BOTTOM_BELOW_MM:g}, {highest_mm:g}.",
         )
+    night_mm, week_mm = pond.night_drawdown_mm, pond.week_drawdown_mm
+    if night_mm is not None and week_mm is not None and night_mm > week_mm:
+        refuse(name, f"night_drawdown_mm is {night_mm:g}; allowed: at most week_drawdown_mm, {week_mm:g}.")
     if pond.fill_above_l_s is not None and pond.refill == "first":
         refuse(
             name,

@@ -23,7 +23,15 @@ VALVE = {
     "slow_zone_permille": 200,
     "slow_times": 2,
 }
-POND = {"valve": VALVE, "opening_permille": 600, "lowest_mm": 400, "again_mm": 700, "release_ml_s": 500}
+POND = {
+    "valve": VALVE,
+    "opening_permille": 600,
+    "lowest_mm": 400,
+    "again_mm": 700,
+    "night_fall_mm": 30_000,
+    "week_fall_mm": 30_000,
+    "release_ml_s": 500,
+}
 
 
 @pytest.fixture

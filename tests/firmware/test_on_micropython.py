@@ -88,6 +88,7 @@ SPELLS = (
     (600, 130, 4_900, 26_500, 250),
     (900, 104, 4_900, 26_500, 250, 90_000, 900, 180),  # power is turned away
     (2_400, 104, 4_900, 23_500, 250, 60_000, 900, 182),  # battery low: the pond helps
+    (300, 104, 4_900, 23_500, 250, 60_000, 600, 182),  # until the night's allowance is drawn
     (300, 104, 4_900, 23_500, 250, 60_000, 300, 182),  # until it is low too
 )
 POND = {
@@ -102,6 +103,8 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "night_fall_mm": 300,
+    "week_fall_mm": 600,
     "release_ml_s": 500,
 }
 SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6}
@@ -130,7 +133,7 @@ def test_no_step_takes_anything_from_the_heap(plant, tmp_path, rules, missed):
     assert told["control"] == 1
     assert told["steps"] == sum(spell[0] for spell in SPELLS)
     assert (told["most_bytes"], told["refused"]) == (0, 0)
-    assert {*PHASES, *reasons.NAMES[: reasons.BURST]} - set(told["seen"]) == missed
+    assert {*PHASES, *reasons.NAMES[: reasons.BURST], "pond_allowance"} - set(told["seen"]) == missed
 
 
 @needs_micropython

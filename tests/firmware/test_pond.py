@@ -8,7 +8,7 @@ from becklight import reasons
 from becklight.pond import PondRule, Stroke
 from becklight.readings import UNKNOWN
 from becklight.rules import NO_LIMIT
-from becklight.settings import Section, SettingsError, StrokeSettings
+from becklight.settings import NO_FALL_LIMIT_MM, Section, SettingsError, StrokeSettings
 from becklight.ticks import PERIOD_MS, ticks_add
 
 VALVE = {
@@ -19,10 +19,20 @@ VALVE = {
     "slow_zone_permille": 200,
     "slow_times": 2,
 }
-POND = {"valve": VALVE, "opening_permille": 600, "lowest_mm": 400, "again_mm": 700, "release_ml_s": 500}
+POND = {
+    "valve": VALVE,
+    "opening_permille": 600,
+    "lowest_mm": 400,
+    "again_mm": 700,
+    "night_fall_mm": NO_FALL_LIMIT_MM,
+    "week_fall_mm": NO_FALL_LIMIT_MM,
+    "release_ml_s": 500,
+}
 LOW_MV, FAIR_MV = 24_000, 25_000  # of the plant built in conftest.py, held for half an hour
 MINUTE_MS = 60_000
 WRAP_MS = PERIOD_MS - 65_000
+# An allowance of 100 mm a night and 250 mm a week, and a pond deep enough for both.
+ALLOWED = {**POND, "lowest_mm": 100, "again_mm": 200, "night_fall_mm": 100, "week_fall_mm": 250}
 
 
 @pytest.fixture
@@ -101,6 +111,94 @@ def test_it_says_when_less_water_is_about_to_come(rule):
     assert not rule.shutting
 
 
+@pytest.fixture
+def sparing(settings_of):
+    read = settings_of(pond=ALLOWED)
+    return PondRule(read, read.pond)
+
+
+def test_a_nights_allowance_drawn_closes_it_in_its_own_slow_steps(sparing):
+    minute = _after(sparing, 45, LOW_MV, 900)
+    minute = _after(sparing, 15, LOW_MV, 801, start=minute)
+    assert (sparing.reason, sparing.stroke.position) == (reasons.BATTERY_LOW, 600)
+    taken = []
+    for _ in range(8):
+        minute = _after(sparing, 1, LOW_MV, 800, start=minute)
+        assert sparing.reason == reasons.POND_ALLOWANCE
+        taken.append(sparing.stroke.position)
+    assert taken == [500, 400, 300, 200, 100, 0, 0, 0]
+
+
+def test_when_the_window_has_moved_on_it_helps_again(sparing):
+    minute = _after(sparing, 60, LOW_MV, 900)
+    minute = _after(sparing, 24 * 60, LOW_MV, 800, start=minute)
+    assert (sparing.reason, sparing.stroke.position) == (reasons.POND_ALLOWANCE, 0)
+    minute = _after(sparing, 2 * 60, LOW_MV, 800, start=minute)
+    assert (sparing.reason, sparing.stroke.position) == (reasons.BATTERY_LOW, 600)
+
+
+def test_three_nights_in_a_row_use_up_the_weeks_allowance(sparing):
+    minute = _after(sparing, 60, LOW_MV, 900)
+    minute = _after(sparing, 26 * 60, LOW_MV, 800, start=minute)
+    minute = _after(sparing, 26 * 60, LOW_MV, 700, start=minute)
+    assert sparing.reason == reasons.BATTERY_LOW
+    minute = _after(sparing, 26 * 60, LOW_MV, 650, start=minute)
+    assert (sparing.reason, sparing.allowance.night.drawn) == (reasons.POND_ALLOWANCE, False)
+
+
+def test_a_pond_at_its_lowest_is_low_whatever_its_allowance(sparing):
+    minute = _after(sparing, 45, LOW_MV, 900)
+    _after(sparing, 15, LOW_MV, 100, start=minute)
+    assert sparing.reason == reasons.POND_LOW
+
+
+def test_a_fair_battery_does_without_an_allowance(sparing):
+    minute = _after(sparing, 45, LOW_MV, 900)
+    minute = _after(sparing, 15, LOW_MV, 800, start=minute)
+    _after(sparing, 45, FAIR_MV, 800, start=minute)
+    assert sparing.allowance.drawn
+    assert sparing.reason == reasons.POND_RESTS
+
+
+def test_after_a_power_cut_the_allowance_counts_from_the_level_found(settings_of):
+    read = settings_of(pond=ALLOWED)
+    before = PondRule(read, read.pond)
+    minute = _after(before, 60, LOW_MV, 900)
+    minute = _after(before, 15, LOW_MV, 800, start=minute)
+    again = PondRule(read, read.pond)
+    minute = _after(again, 60, LOW_MV, 800, start=minute)
+    assert (before.reason, again.reason) == (reasons.POND_ALLOWANCE, reasons.BATTERY_LOW)
+    _after(again, 1, LOW_MV, 700, start=minute)
+    assert again.reason == reasons.POND_ALLOWANCE
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(1, 40), st.sampled_from([-5, -1, 0, 0, 0, 3, 20, 100])), max_size=12),
+    st.integers(20, 150),
+    st.integers(0, 200),
+)
+def test_no_night_and_no_week_draws_more_than_is_allowed(settings_of, rows, night_mm, more_mm):
+    pond = {**POND, "lowest_mm": 0, "again_mm": 50, "night_fall_mm": night_mm}
+    read = settings_of(pond={**pond, "week_fall_mm": night_mm + more_mm})
+    rule = PondRule(read, read.pond)
+    full_mm_min = 2.0  # let out by the whole valve
+    # Six steps, and the minute that goes by before the first; a reading is a millimetre off at most.
+    closing_mm = 7 * 0.6 * full_mm_min + 1.0
+    level_mm, minute, seen = 1_500.0, 0, []
+    for hours, mm_h in rows:
+        for _ in range(60 * hours):
+            rule.tend(ticks_add(WRAP_MS, minute * MINUTE_MS), LOW_MV, int(level_mm), True)
+            drawn_mm = full_mm_min * rule.stroke.position / 1_000
+            level_mm = min(1_600.0, max(0.0, level_mm + mm_h / 60 - drawn_mm))
+            minute += 1
+            if minute % 10 == 0:
+                seen.append(level_mm)
+            if rule.stroke.goal > 0:
+                assert max(seen[-144:], default=level_mm) - level_mm <= night_mm + closing_mm
+                assert max(seen[-1_008:], default=level_mm) - level_mm <= night_mm + more_mm + closing_mm
+
+
 def test_a_stroke_takes_its_steps_at_its_own_pace():
     stroke = Stroke(StrokeSettings(Section(VALVE, "pond")))
     stroke.goal = 400
@@ -114,19 +212,20 @@ def test_a_stroke_takes_its_steps_at_its_own_pace():
     assert taken == [(0, 100, False), (4, 200, False), (8, 300, False), (10, 400, True)]
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(
     st.lists(
         st.tuples(
-            st.integers(1, 40),
-            st.one_of(st.just(UNKNOWN), st.integers(22_000, 27_000)),
-            st.one_of(st.just(UNKNOWN), st.integers(0, 1_500)),
+            st.one_of(st.integers(1, 40), st.integers(60, 1_500)),
+            st.one_of(st.just(UNKNOWN), st.integers(22_000, 27_000), st.integers(22_000, 24_000)),
+            st.one_of(st.just(UNKNOWN), st.integers(0, 1_500), st.integers(700, 800)),
         ),
         max_size=20,
-    )
+    ),
+    st.sampled_from([POND, ALLOWED, {**ALLOWED, "week_fall_mm": NO_FALL_LIMIT_MM}]),
 )
-def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows):
-    read = settings_of(pond=POND)
+def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows, pond):
+    read = settings_of(pond=pond)
     seldom, often = PondRule(read, read.pond), PondRule(read, read.pond)
     now_ms = 0
     asked_ms = None
@@ -139,10 +238,7 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
             )
             if asked_ms is None or now_ms >= asked_ms or not within:
                 seldom.tend(instant_ms, battery_mv, pond_mm, True)
-                left_ms = min(
-                    seldom.stroke.left_ms(instant_ms), seldom.running().left_ms(instant_ms), 900_000
-                )
-                asked_ms = now_ms + max(1, left_ms)
+                asked_ms = now_ms + max(1, min(900_000, seldom.left_ms(instant_ms)))
             assert (often.reason, often.stroke.position) == (seldom.reason, seldom.stroke.position)
             now_ms += 30_000
 
@@ -152,7 +248,15 @@ def test_a_resting_valve_asks_for_nothing(rule):
 
 
 @pytest.mark.parametrize(
-    ("change", "key"), [({"again_mm": 400}, "again_mm"), ({"opening_permille": 0}, "opening_permille")]
+    ("change", "key"),
+    [
+        ({"again_mm": 400}, "again_mm"),
+        ({"opening_permille": 0}, "opening_permille"),
+        ({"night_fall_mm": 0}, "night_fall_mm"),
+        ({"night_fall_mm": NO_FALL_LIMIT_MM + 1}, "night_fall_mm"),
+        ({"night_fall_mm": 100, "week_fall_mm": 99}, "week_fall_mm"),
+        ({"week_fall_mm": NO_FALL_LIMIT_MM + 1}, "week_fall_mm"),
+    ],
 )
 def test_settings_that_make_no_sense_are_refused(settings_of, change, key):
     with pytest.raises(SettingsError, match=key):

@@ -32,6 +32,7 @@ KEYS = {
     "level",
     "valves",
     "reasons",
+    "pond_reasons",
     "baseline",
     "orders_sha256",
 }

@@ -77,6 +77,17 @@ def test_the_hours_of_all_reasons_are_the_whole_time(history):
         assert book.reason_ms[code] == sum(length for _, reason, length in history if reason == code)
 
 
+def test_the_hours_of_a_ponds_reasons_are_counted_where_there_is_a_pond():
+    for pond in (True, False):
+        book, orders = OrderBook(NAMES, pond=pond), order([0, 0])
+        for now_ms, reason in ((0, reasons.POND_RESTS), (1_000, reasons.POND_ALLOWANCE), (4_000, 0)):
+            orders.pond_reason = reason
+            book.take(now_ms, orders, VALUES)
+        book.finish(9_000)
+        found = {code: book.pond_reason_ms[code] for code in (reasons.POND_RESTS, reasons.POND_ALLOWANCE)}
+        assert found == dict(zip(found, (1_000, 3_000) if pond else (0, 0), strict=True))
+
+
 def test_take_says_whether_the_openings_changed():
     book = OrderBook(NAMES)
     assert book.take(0, order([0, 0]), VALUES)  # the first order is one

@@ -70,6 +70,8 @@ def test_what_goes_together_is_taken():
     assert sentences(check_screen, read(ScreenTable, SCREEN, "f")) == []
     assert sentences(check_frost, read(FrostTable, FROST, "f"), 12.0) == []
     assert sentences(check_storage_pond, read(StoragePondTable, POND, "f")) == []
+    for falls in ({"night_drawdown_mm": 200, "week_drawdown_mm": 200}, {"night_drawdown_mm": 300}):
+        assert sentences(check_storage_pond, read(StoragePondTable, POND | falls, "f")) == []
     last = POND | {"refill": "last", "fill_above_l_s": 12}
     assert sentences(check_storage_pond, read(StoragePondTable, last, "f")) == []
 
@@ -103,6 +105,10 @@ def test_no_more_pipe_lies_in_the_open_than_there_is():
         (
             {"lowest_level_mm": -301},
             "lowest_level_mm is -301; allowed: from the first level_mm, -300, to crest_level_mm - 10, 1190.",
+        ),
+        (
+            {"night_drawdown_mm": 201, "week_drawdown_mm": 200},
+            "night_drawdown_mm is 201; allowed: at most week_drawdown_mm, 200.",
         ),
         (
             {"fill_above_l_s": 12},

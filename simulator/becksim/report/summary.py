@@ -10,6 +10,7 @@ from becksim.replay import Replay, as_json
 from becksim.report.words import WORDS
 from becksim.totals import JOULE_PER_KWH
 
+POND_SHUT = ("pond_low", "pond_allowance")  # why a storage pond did not help a low battery
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -121,6 +122,9 @@ def _works(found: dict[str, Any]) -> list[str]:
             f"Storage pond: {water['storage_pond_released_m3']:,.0f} m3 let down, its valve open for "
             f"{water['storage_pond_open_h']:,.1f} hours."
         )
+    for name, hours in found["pond_reasons"].items():
+        if name in POND_SHUT:
+            lines.append(f"Its valve was shut for {hours:,.1f} hours: {WORDS[name]}.")
     if (lost_m3 := water["lost_m3"]) > 0.0:
         lines.append(f"Lost: {lost_m3:,.0f} m3 to ground and air.")
     elif lost_m3 < 0.0:

@@ -16,6 +16,7 @@ WORDS = {
     "pond_rests": "the battery does without the pond",
     "battery_low": "battery low, the pond helps",
     "pond_low": "battery low, but the pond is too",
+    "pond_allowance": "battery low, but the pond's allowance of the night or the week is drawn",
     "burst": "pressure collapsed, closed until you have looked at the pipe",
     "overspeed": "wheel too fast for the regulator, closing",
     "filling": "filling the pipe",

@@ -1,3 +1,4 @@
+import copy
 import dataclasses
 import io
 import re
@@ -5,6 +6,7 @@ import re
 import pytest
 from rich.console import Console
 
+from becklight.reasons import NAMES
 from becksim.inputs import SYNTHETIC
 from becksim.replay import as_json, replay
 from becksim.report.summary import print_summary
@@ -137,6 +139,23 @@ def test_more_rain_on_a_pond_than_is_lost_is_told_as_such():
     text = " ".join(printed(result).split())
     assert f"Rain on the ponds brought {-lost_m3:,.0f} m3 more than ground and air took." in text
     assert "Lost:" not in text
+
+
+def test_it_tells_why_the_pond_did_not_help_a_low_battery(result):
+    assert as_json(result)["pond_reasons"] == {}
+    book = copy.copy(result.book)
+    book.pond_open_ms = 7_200_000
+    book.pond_reason_ms = [0] * len(NAMES)
+    for hours, name in enumerate(("pond_rests", "battery_low", "pond_low", "pond_allowance"), 1):
+        book.pond_reason_ms[NAMES.index(name)] = hours * 3_600_000
+    lines = " ".join(printed(dataclasses.replace(result, book=book), 200).split())
+    assert (
+        "Storage pond: 0 m3 let down, its valve open for 2.0 hours. "
+        "Its valve was shut for 3.0 hours: battery low, but the pond is too. "
+        "Its valve was shut for 4.0 hours: battery low, but the pond's allowance of the night or the week is "
+        "drawn. " in lines
+    )
+    assert WORDS["pond_rests"] not in lines
 
 
 def told_of_control(result, **other):
