@@ -55,14 +55,14 @@ def test_it_counts_from_the_highest_level_of_the_last_day_though_it_was_not_the_
     assert watch.see(850)
 
 
-def test_what_runs_in_again_is_given_back_a_quarter_at_a_time_and_once_in_an_hour():
+def test_what_runs_in_again_is_given_back_by_halves_and_once_in_an_hour():
     watch = Watch(night_fall_mm=100)
     watch.see(1_000)
     watch.see(900)
-    assert watch.see(924, 2)
-    assert watch.see(925, 0.25)
-    assert watch.see(925, 0.5)
-    assert not watch.see(925, 0.25)  # the hour is over
+    assert watch.see(949, 2)
+    assert watch.see(950, 0.25)
+    assert watch.see(950, 0.5)
+    assert not watch.see(950, 0.25)  # the hour is over
     assert not watch.see(901)
     assert watch.see(900)
 
@@ -73,9 +73,9 @@ def test_as_the_night_moves_on_it_may_be_drawn_again():
     for hour in range(1, 11):
         watch.see(1_000 - 10 * hour, 1)
     assert watch.see(900, 14)
-    # The hours of 1000, 990 and 980 mm pass out of the window: a quarter is there from 975 on.
-    assert [watch.see(900, 1) for _ in range(4)] == [True, True, False, False]
-    assert watch.allowance.night.top_mm == 960
+    # The hours of 1000 to 960 mm pass out of the window: half is there from 950 on.
+    assert [watch.see(900, 1) for _ in range(6)] == [True, True, True, True, False, False]
+    assert watch.allowance.night.top_mm == 940
 
 
 def test_the_night_is_a_day_and_at_most_an_hour():
