@@ -287,7 +287,7 @@ class Controller:
 
 
 class Hand:
-    """Driver: somebody who walks down every few days and sets the one nozzle to what the stream gives."""
+    """Driver: somebody who walks down every few days and sets the one nozzle to what comes to the intake."""
 
     def __init__(self, table: HandJet) -> None:
         self.visit_ms = table.visit_days * DAY_MS
@@ -307,10 +307,13 @@ class Hand:
         return self.due_ms
 
     def act(self, plant: Plant, now_ms: int) -> bool:
-        """Open the nozzle as far as the stream allows, less the residual flow and some caution."""
+        """Open the nozzle as far as the water allows, less the residual flow and some caution.
+
+        A second source comes besides; what a storage pond takes to fill does not come.
+        """
         self.due_ms += self.visit_ms
         water = plant.water
-        wanted_m3_s = self.keep * max(0.0, water.inflow_m3_s - water.due_of_m3_s(water.inflow_m3_s))
+        wanted_m3_s = self.keep * max(0.0, water.comes_m3_s - water.due_of_m3_s(water.inflow_m3_s))
         low, high = 0, 1000
         while low < high:
             middle = (low + high + 1) // 2

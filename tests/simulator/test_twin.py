@@ -1,5 +1,6 @@
 """Plant and controller together: a replay that skips quiet hours is the one that looks at every sample."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -186,9 +187,8 @@ def test_the_plant_stands_as_ordered():
 # -- the yardstick ----------------------------------------------------------------------------------
 
 
-def _visits(name, days):
+def _visits(site, inputs, days):
     """What the hand-set nozzle was set to, and in which stream, visit by visit."""
-    site, _, inputs, _ = made(name, days)
     hand = twin.Hand(site.hand_jet)
     works = Works(site, [hand_jet(site)])
     plant = Plant(site, works, build_basin(site), inputs, 0.1)
@@ -203,12 +203,24 @@ def _visits(name, days):
     env = simpy.Environment()
     env.process(twin.powerhouse(env, plant, hand))
     env.run(until=days * twin.DAY_MS)
-    return site, plant, visits
+    return plant, visits
+
+
+STORAGE = [
+    "storage_pond.level_mm=[0, 1500]",
+    "storage_pond.area_m2=[2000, 4000]",
+    "storage_pond.crest_level_mm=1400",
+    "storage_pond.lowest_level_mm=500",
+    "storage_pond.fill_l_s=1",
+    "storage_pond.start_percent=0",
+    "storage_pond.valve_bore_mm=80",
+]
 
 
 @pytest.mark.parametrize("name", [BOX, POND])
 def test_a_hand_sets_the_nozzle_to_what_the_stream_can_spare_and_no_more(name):
-    site, plant, visits = _visits(name, 90)
+    site, _, inputs, _ = made(name, 90)
+    plant, visits = _visits(site, inputs, 90)
     week_ms = site.hand_jet.visit_days * twin.DAY_MS
     assert [now_ms for now_ms, _, _ in visits] == list(range(0, 90 * twin.DAY_MS, week_ms))
     keep = 1.0 - site.hand_jet.caution_percent / 100.0
@@ -224,3 +236,21 @@ def test_a_hand_sets_the_nozzle_to_what_the_stream_can_spare_and_no_more(name):
         if opening < 1000:
             assert flow_m3_s(opening + 1) > spare_m3_s
     assert len({opening for _, _, opening in visits}) > 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "more_l_s"), [(["stream.second_source.flow_l_s=0.5"], 0.5), (STORAGE, -1.0), ([], 0.0)]
+)
+def test_a_hand_sees_a_second_source_and_not_what_a_pond_takes(changes, more_l_s):
+    site = load_site(POND, [*changes, "hand_jet.visit_days=1"])
+    inputs = build_inputs(site, flows="synthetic", seed=1, days=3)
+    inputs = replace(inputs, inflow_m3_s=[0.006] * len(inputs.inflow_m3_s))
+    plant, visits = _visits(site, inputs, 3)
+    residual_m3_s = site.stream.residual_flow_l_s / 1000.0
+    keep = 1.0 - site.hand_jet.caution_percent / 100.0
+    assert len(visits) == 3
+    for _, inflow_m3_s, opening in visits:
+        area_m2 = plant.works.manifold.effective_area_m2([opening])
+        flow_m3_s = plant.works.pipe.steady_flow(plant.works.gross_head_m, area_m2)
+        spare_m3_s = inflow_m3_s + more_l_s / 1000.0 - residual_m3_s
+        assert flow_m3_s == pytest.approx(keep * spare_m3_s, rel=0.01)
