@@ -1,6 +1,7 @@
 """The rule engine in a real MicroPython process, in lock step over pipes.
 
 with open_engine("micropython", compiled) as engine:
+    obey(engine, now_ms, hostlink.STOP, 3_600_000)
     engine.step(now_ms, readings, orders)
 """
 
@@ -17,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import becklight
+from becklight import hostlink
 from becklight.engine import RuleEngine
-from becklight.hostlink import reply_bytes
 from becklight.orders import Orders
 from becklight.readings import COUNT, Readings
 from becklight.settings import Settings
@@ -89,6 +90,26 @@ def open_engine(interpreter: str, compiled: dict[str, Any]) -> Iterator[Engine]:
             process.wait()
 
 
+def obey(engine: Engine, now_ms: int, order: int, a: int = 0, b: int = 0, c: int = 0) -> None:
+    """Hand the engine what the owner orders by hand, before the step of this instant.
+
+    Parameters
+    ----------
+    engine : Engine
+        From `open_engine`.
+    now_ms : int
+        The device's instant.
+    order, a, b, c : int
+        As of `becklight.hostlink`: HOLD and set, trim opening, length of time; STOP and length of time;
+        RESUME; LOCK and valve, 1 or 0.
+    """
+    if isinstance(engine, _Link):
+        engine.owners_order = (order, a, b, c)
+    else:
+        assert isinstance(engine, RuleEngine)
+        hostlink.obey(engine.owner, now_ms, order, a, b, c)
+
+
 class _Link:
     """One frame out, one frame in, each step."""
 
@@ -99,14 +120,18 @@ class _Link:
         self._replies = os.fdopen(os.dup(process.stdout.fileno()), "rb")
         self._complaints = complaints
         self._valves = valves
-        self._request = struct.Struct(f"<{1 + COUNT + valves}i")
+        self.owners_order = (0, 0, 0, 0)  # for the next step
+        self._request = struct.Struct(f"<{1 + COUNT + valves + hostlink.OWNER_NUMBERS}i")
         self._reply = struct.Struct(f"<{valves + 6 + 2 * COUNT}i")
-        assert self._reply.size == reply_bytes(valves)
+        assert self._request.size == hostlink.request_bytes(valves)
+        assert self._reply.size == hostlink.reply_bytes(valves)
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Let MicroPython bring the orders up to date."""
         try:
-            self._write(self._request.pack(now_ms, *readings.values, *readings.position_permille))
+            seen = (*readings.values, *readings.position_permille)
+            self._write(self._request.pack(now_ms, *seen, *self.owners_order))
+            self.owners_order = (0, 0, 0, 0)
             reply = self._replies.read(self._reply.size)
         except BrokenPipeError:
             reply = b""

@@ -146,6 +146,21 @@ def test_settings_and_engine_of_the_largest_plant_fit_a_small_board(plant, tmp_p
 # -- the same orders on both interpreters -----------------------------------------------------------
 
 
+# Mostly nothing; a set held for ten minutes, stops for one and for good, resumed; jets locked.
+BY_HAND = (
+    *[(0, 0, 0, 0)] * 400,
+    (1, 1, 400, 600_000),
+    (1, 1, 400, 600_000),
+    (1, 99, 400, 600_000),
+    (2, 60_000, 0, 0),
+    (2, 0, 0, 0),
+    *[(3, 0, 0, 0)] * 3,
+    (4, 0, 1, 0),
+    (4, 0, 0, 0),
+    (4, 9, 1, 0),
+)
+
+
 def _requests(valves, steps=3_000):
     """Pseudo-random walks of all readings, with failures and gaps, across the wrap."""
     draw = random.Random(20)
@@ -166,7 +181,7 @@ def _requests(valves, steps=3_000):
             spell[8] = draw.choice([UNKNOWN, 0, 1, 1, 1, 1, 1])
             positions = [draw.choice([UNKNOWN, UNKNOWN, 0, 400, 1_000, 70_000]) for _ in range(valves)]
         values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell[:6]]
-        values += [*spell[6:], *positions]
+        values += [*spell[6:], *positions, *draw.choice(BY_HAND)]
         frames.append(b"".join(value.to_bytes(4, "little", signed=True) for value in (now_ms, *values)))
         now_ms = ticks_add(now_ms, draw.choice([100, 1_000, 1_000, 7_000, 60_000, 900_000]))
     return b"".join(frames)
