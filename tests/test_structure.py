@@ -40,6 +40,7 @@ DECIDING = (
     "trust",
     "valve_guard",
     "wear",
+    "wishes",
     "witness",
     "menu",
     "ramps",

@@ -21,6 +21,7 @@ from .rulebook import RuleBook
 from .rules import NO_LIMIT, binding
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
+from .wishes import grant
 
 HOME_WAIT_MS = const(21_600_000)  # from one search for the valves' ends to the next; chosen by us
 SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
@@ -108,6 +109,10 @@ class RuleEngine:
         self.duties.see(now_ms, self.ramps.position, self.menu.masks[self.set])
         self.book.note(facts, self.residual.level_mm, self.duties.pond)
         fill_orders(self, now_ms, orders)
+
+    def wish(self, now_ms: int, code: int, first: int, second: int, third: int) -> bool:
+        """What somebody orders, as wishes.py tells; False, and nothing changes, if that cannot be."""
+        return grant(self, now_ms, code, first, second, third)
 
     def _fill_facts(self, now_ms: int) -> None:
         facts = self.facts

@@ -2,52 +2,31 @@
 
     micropython -m becklight.hostlink settings.json
 
-Each request is the instant, the readings, the valves' feedback and what the owner orders by hand; each reply
-the openings, the reason, the next instant, the pond's opening and reason, what is out, the bands, all 32-bit
-little-endian. The desktop's replay talks to it to run the very same year on the real interpreter. Ends when
-the pipe does.
+Each request is the instant, the readings, the valves' feedback and a wish (wishes.py), which is granted
+instead of a step; each reply the openings, the reason, the next instant, the pond's opening and reason, what
+is out, and the bands, all 32-bit little-endian. The desktop's replay talks to it to run the very same year on
+the real interpreter. Ends when the pipe does.
 """
 
 import json
 import struct
 import sys
 
-from .compat import const
 from .engine import RuleEngine
 from .orders import Orders
-from .owner import Owner
 from .readings import COUNT, Readings
 from .settings import Settings
-
-# What the owner orders, the first of OWNER_NUMBERS numbers; the others are as of the method of that name.
-NOTHING = const(0)
-HOLD = const(1)
-STOP = const(2)
-RESUME = const(3)
-LOCK = const(4)
-OWNER_NUMBERS = const(4)
+from .wishes import NO_WISH
 
 
 def request_bytes(valves: int) -> int:
     """Length of a request for a plant with so many valves."""
-    return 4 * (1 + COUNT + valves + OWNER_NUMBERS)
+    return 4 * (1 + COUNT + valves + 4)
 
 
 def reply_bytes(valves: int) -> int:
     """Length of a reply for a plant with so many valves."""
     return 4 * (valves + 6 + 2 * COUNT)
-
-
-def obey(owner: Owner, now_ms: int, order: int, a: int, b: int, c: int) -> None:
-    """Hand the owner's order on; one that cannot be changes nothing."""
-    if order == HOLD:
-        owner.hold(now_ms, a, b, c)
-    elif order == STOP:
-        owner.stop(now_ms, a)
-    elif order == RESUME:
-        owner.resume()
-    elif order == LOCK:
-        owner.lock(a, b == 1)
 
 
 def _pack(buffer: bytearray, offset: int, values: list[int]) -> int:
@@ -72,9 +51,11 @@ def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-unt
         for valve in range(valves):
             offset = 4 + 4 * (COUNT + valve)
             readings.put_position(valve, struct.unpack_from("<i", request, offset)[0], now_ms)
-        order, a, b, c = struct.unpack_from("<iiii", request, 4 + 4 * (COUNT + valves))
-        obey(engine.owner, now_ms, order, a, b, c)
-        engine.step(now_ms, readings, orders)
+        code, first, second, third = struct.unpack_from("<iiii", request, 4 * (1 + COUNT + valves))
+        if code != NO_WISH:  # it is granted, and no step taken
+            engine.wish(now_ms, code, first, second, third)
+        else:
+            engine.step(now_ms, readings, orders)
         offset = _pack(reply, 0, orders.opening_permille)
         struct.pack_into("<ii", reply, offset, orders.reason, orders.next_ms)
         struct.pack_into("<ii", reply, offset + 8, orders.pond_permille, orders.pond_reason)

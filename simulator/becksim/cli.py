@@ -90,6 +90,9 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument(
         "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
     )
+    replay.add_argument(
+        "--owner", metavar="FILE.csv", type=Path, help="what the owner orders by hand: day,order,what,hours"
+    )
     replay.add_argument("--json", action="store_true", help="print one JSON object")
     replay.add_argument("--trace", metavar="FILE.csv", type=Path, help="write each change of the orders here")
     replay.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the year (png, svg or pdf)")
@@ -303,6 +306,7 @@ def _replay(options: argparse.Namespace) -> None:
             seed=options.seed,
             days=options.days,
             fill_gaps=options.fill_gaps,
+            owner=options.owner,
             trace=trace,
             interpreter=options.on,
             each_day=tell,

@@ -1,7 +1,6 @@
 """The rule engine in a real MicroPython process, in lock step over pipes.
 
 with open_engine("micropython", compiled) as engine:
-    obey(engine, now_ms, hostlink.STOP, 3_600_000)
     engine.step(now_ms, readings, orders)
 """
 
@@ -18,11 +17,12 @@ from pathlib import Path
 from typing import Any
 
 import becklight
-from becklight import hostlink
 from becklight.engine import RuleEngine
+from becklight.hostlink import reply_bytes, request_bytes
 from becklight.orders import Orders
-from becklight.readings import COUNT, Readings
+from becklight.readings import COUNT, UNKNOWN, Readings
 from becklight.settings import Settings
+from becklight.wishes import NO_WISH
 from becksim.errors import UserError
 from becksim.twin import Engine
 
@@ -90,26 +90,6 @@ def open_engine(interpreter: str, compiled: dict[str, Any]) -> Iterator[Engine]:
             process.wait()
 
 
-def obey(engine: Engine, now_ms: int, order: int, a: int = 0, b: int = 0, c: int = 0) -> None:
-    """Hand the engine what the owner orders by hand, before the step of this instant.
-
-    Parameters
-    ----------
-    engine : Engine
-        From `open_engine`.
-    now_ms : int
-        The device's instant.
-    order, a, b, c : int
-        As of `becklight.hostlink`: HOLD and set, trim opening, length of time; STOP and length of time;
-        RESUME; LOCK and valve, 1 or 0.
-    """
-    if isinstance(engine, _Link):
-        engine.owners_order = (order, a, b, c)
-    else:
-        assert isinstance(engine, RuleEngine)
-        hostlink.obey(engine.owner, now_ms, order, a, b, c)
-
-
 class _Link:
     """One frame out, one frame in, each step."""
 
@@ -120,23 +100,32 @@ class _Link:
         self._replies = os.fdopen(os.dup(process.stdout.fileno()), "rb")
         self._complaints = complaints
         self._valves = valves
-        self.owners_order = (0, 0, 0, 0)  # for the next step
-        self._request = struct.Struct(f"<{1 + COUNT + valves + hostlink.OWNER_NUMBERS}i")
+        self._request = struct.Struct(f"<{1 + COUNT + valves + 4}i")
         self._reply = struct.Struct(f"<{valves + 6 + 2 * COUNT}i")
-        assert self._request.size == hostlink.request_bytes(valves)
-        assert self._reply.size == hostlink.reply_bytes(valves)
+        assert self._request.size == request_bytes(valves)
+        assert self._reply.size == reply_bytes(valves)
 
-    def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
-        """Let MicroPython bring the orders up to date."""
+    def wish(self, now_ms: int, code: int, first: int, second: int, third: int) -> bool:
+        """Tell MicroPython what somebody orders; whether it was granted is not told."""
+        nothing = [UNKNOWN] * (COUNT + self._valves)
+        self._ask(self._request.pack(now_ms, *nothing, code, first, second, third))
+        return True
+
+    def _ask(self, request: bytes) -> bytes:
         try:
-            seen = (*readings.values, *readings.position_permille)
-            self._write(self._request.pack(now_ms, *seen, *self.owners_order))
-            self.owners_order = (0, 0, 0, 0)
+            self._write(request)
             reply = self._replies.read(self._reply.size)
         except BrokenPipeError:
             reply = b""
         if len(reply) < self._reply.size:
             raise RuntimeError(f"MicroPython stopped: {self._complaints.read_text(errors='replace').strip()}")
+        return reply
+
+    def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
+        """Let MicroPython bring the orders up to date."""
+        reply = self._ask(
+            self._request.pack(now_ms, *readings.values, *readings.position_permille, NO_WISH, 0, 0, 0)
+        )
         values = self._reply.unpack(reply)
         valves = self._valves
         orders.opening_permille[:] = values[:valves]

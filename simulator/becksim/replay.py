@@ -4,6 +4,7 @@ import functools
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import IO, Any
 
 import simpy
@@ -32,6 +33,7 @@ from becksim.twin import (
     calendar,
     powerhouse,
 )
+from becksim.wishlist import read_wishes
 from becksim.works import Works, build_basin, build_jets, hand_jet
 
 HOUR_MS = 3_600_000
@@ -76,6 +78,7 @@ def replay(
     trace: IO[str] | None = None,
     interpreter: str = "cpython",
     every_sample: bool = False,
+    owner: Path | None = None,
     each_day: Callable[[int, int], None] | None = None,
 ) -> Replay:
     """Play days of flows through the controller and, apart from it, through one hand-set jet.
@@ -98,6 +101,8 @@ def replay(
         Where the rule engine runs.
     every_sample : bool
         Ask the engine at every sample rather than when it says that something can change.
+    owner : Path, optional
+        A table of what the owner orders by hand, and when: see `becksim.wishlist`.
     each_day : callable, optional
         Called with the days done and the days in all.
 
@@ -130,7 +135,15 @@ def replay(
     by_hand = Plant(site, Works(site, [hand_jet(site)]), build_basin(site), inputs, floor_m)
     end_ms = inputs.days * DAY_MS
     with open_engine(interpreter, compiled) as engine:
-        controller = Controller(settings, engine, build_instruments(site, seed), book, inputs, every_sample)
+        controller = Controller(
+            settings,
+            engine,
+            build_instruments(site, seed),
+            book,
+            inputs,
+            every_sample,
+            [] if owner is None else read_wishes(owner, settings),
+        )
         env = simpy.Environment()
         env.process(powerhouse(env, controlled, controller))
         history = History()

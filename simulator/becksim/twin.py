@@ -4,7 +4,7 @@ Time is whole milliseconds from the replay's start. The device's own clock begin
 wraps, so that every replay crosses the wrap.
 """
 
-from collections.abc import Callable, Generator, Mapping
+from collections.abc import Callable, Generator, Mapping, Sequence
 from typing import Any, Protocol
 
 import numpy as np
@@ -23,6 +23,7 @@ from becksim.orderbook import OrderBook
 from becksim.plant import Plant
 from becksim.site import Site
 from becksim.sitefile import HandJet
+from becksim.wishlist import Wish
 
 CLOCK_START_MS = PERIOD_MS - 65_000
 DAY_MS = 1000 * DAY_S
@@ -34,6 +35,9 @@ class Engine(Protocol):
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Bring the orders up to date."""
+
+    def wish(self, now_ms: int, code: int, first: int, second: int, third: int) -> bool:
+        """What somebody orders, as `becklight.wishes` tells."""
 
 
 class Sensor(Protocol):
@@ -157,6 +161,8 @@ class Controller:
         For the battery's temperature.
     every_sample : bool
         Ask at every sample, as a board does, rather than when the engine says that something can change.
+    wishes : sequence of Wish
+        What the owner orders, by instant.
     """
 
     def __init__(
@@ -167,7 +173,9 @@ class Controller:
         book: OrderBook,
         inputs: Inputs,
         every_sample: bool = False,
+        wishes: Sequence[Wish] = (),
     ) -> None:
+        self.wishes = list(wishes)  # yet to be ordered
         self.sample_ms = settings.rules.sample_ms
         self.engine = engine
         self.instruments = instruments
@@ -215,7 +223,13 @@ class Controller:
             instrument.advance(share)
 
     def wake_ms(self, plant: Plant, now_ms: int) -> int:
-        """When the engine is due, or the first sample at which a reading has left its band."""
+        """When the engine is due, the owner orders something, or a reading has left its band; at a sample."""
+        if self.wishes:
+            wish_ms = -(-self.wishes[0].at_ms // self.sample_ms) * self.sample_ms
+            return min(max(now_ms, wish_ms), self._look_ms(plant, now_ms))
+        return self._look_ms(plant, now_ms)
+
+    def _look_ms(self, plant: Plant, now_ms: int) -> int:
         last_ms = min(self.due_ms, plant.end_ms)
         first_ms = (max(now_ms, self.looked_ms) // self.sample_ms + 1) * self.sample_ms
         if self.looked_ms < 0:
@@ -262,6 +276,9 @@ class Controller:
         for valve, permille in enumerate(self.feedback_permille):
             self.readings.put_position(valve, permille, device_ms)
         self.readings.expire(device_ms)
+        while self.wishes and self.wishes[0].at_ms <= now_ms:
+            wish = self.wishes.pop(0)
+            self.engine.wish(device_ms, wish.code, wish.first, wish.second, wish.third)
         self.engine.step(device_ms, self.readings, self.orders)
         self.steps += 1
         if not self.has_feedback:

@@ -5,7 +5,7 @@ Two kinds, kept apart:
 - "readings": readings in (readings.csv), orders out, no plant. The engine is asked at each row's instant,
   and at `orders.next_ms` in between; until the next row the readings are held as they are, and never grow
   old. A column `owner` says what is ordered by hand then: "hold 1 400 3600000" and the like, as of
-  `becklight.hostlink`. Exact, on CPython and on MicroPython.
+  `becklight.wishes`. Exact, on CPython and on MicroPython.
 - "closed loop": a site with changes, a stream (flows.csv, or what the site has), a seed and some days.
   Orders exact, the plant's numbers every six hours within a tolerance.
 
@@ -23,7 +23,7 @@ from pathlib import Path
 
 import pytest
 
-from becklight import hostlink, reasons
+from becklight import reasons, wishes
 from becklight.orders import Orders
 from becklight.readings import COUNT, UNKNOWN, Readings
 from becklight.readings import NAMES as READING_NAMES
@@ -31,7 +31,7 @@ from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 from becksim.compile import compile_site
 from becksim.errors import UserError
-from becksim.onboard import find_micropython, obey, open_engine
+from becksim.onboard import find_micropython, open_engine
 from becksim.orderbook import OrderBook
 from becksim.replay import replay
 from becksim.site import load_site
@@ -125,9 +125,9 @@ def _read_readings(path):
             # Where a scenario does not say, the stop is not pressed.
             row.setdefault("run_switch", "1")
             values = [int(row[name]) if row.get(name) else UNKNOWN for name in READING_NAMES]
-            word, *numbers = (row.get("owner") or "nothing").split()
-            order = [getattr(hostlink, word.upper()), *map(int, numbers)]
-            yield int(row["time_ms"]), values, order
+            word, *numbers = (row.get("owner") or "none").split()
+            wish = [wishes.WISHES.index(word), *map(int, numbers), 0, 0, 0][:4]
+            yield int(row["time_ms"]), values, wish
 
 
 def run_readings(folder, interpreter):
@@ -141,8 +141,9 @@ def run_readings(folder, interpreter):
     rows = list(_read_readings(folder / "readings.csv"))
     ends_ms = [now_ms for now_ms, *_ in rows[1:]] + [rows[-1][0] + 1]
     with open_engine(interpreter, compiled) as engine:
-        for (now_ms, values, order), end_ms in zip(rows, ends_ms, strict=True):
-            obey(engine, ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS), *order)
+        for (now_ms, values, wish), end_ms in zip(rows, ends_ms, strict=True):
+            if wish[0] != wishes.NO_WISH:
+                engine.wish(ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS), *wish)
             while now_ms < end_ms:
                 device_ms = ticks_add(CLOCK_START_MS, now_ms % PERIOD_MS)
                 for valve in range(len(names)):  # closed at power-up, and without feedback from then on
