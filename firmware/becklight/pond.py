@@ -3,7 +3,7 @@
 The valve runs to one opening or to shut, by its own slow train of steps; its water comes to the intake, where
 the level rule takes it like the stream's. The pond is never drawn below lowest_mm, and once it has been there
 it is left alone until it has refilled to again_mm. Nor is more drawn than a night and a week allow
-(allowance.py).
+(allowance.py), nor while the reading stands still though the valve is open.
 
     pond = PondRule(settings)
     pond.tend(now_ms, battery_mv, pond_mm, level_known)
@@ -48,6 +48,41 @@ class Stroke:
         return ticks_diff(self.due_ms, now_ms) if self.resting else NO_LIMIT
 
 
+class Stillness:
+    """A reading that stays the same to the last digit for still_ms while the valve lets water out: frozen.
+
+    It is believed again as soon as it shows something else.
+    """
+
+    def __init__(self, still_ms: int) -> None:
+        self.may_stand = still_ms == 0
+        self.hold = Hold(still_ms)
+        self.anchor_mm = UNKNOWN  # what it has shown ever since the hold began; UNKNOWN once it has moved
+        self.frozen = False
+
+    def see(self, now_ms: int, pond_mm: int) -> None:
+        """Take in a reading."""
+        if pond_mm != self.anchor_mm:
+            self.anchor_mm = UNKNOWN
+            self.frozen = False
+        if self.hold.timing and self.hold.lasted(True, now_ms):
+            self.frozen = self.anchor_mm != UNKNOWN
+
+    def follow(self, now_ms: int, pond_mm: int, is_open: bool) -> None:
+        """Begin to watch, or end, by what has been decided for the valve."""
+        if self.frozen:
+            return
+        if self.may_stand or not is_open or pond_mm == UNKNOWN:
+            self.hold.timing = False
+        elif not self.hold.timing:
+            self.anchor_mm = pond_mm
+            self.hold.lasted(True, now_ms)
+
+    def watching(self) -> bool:
+        """Whether any other reading would change something."""
+        return self.frozen or (self.hold.timing and self.anchor_mm != UNKNOWN)
+
+
 class PondRule:
     """Whether the pond helps, why, and its valve."""
 
@@ -62,6 +97,7 @@ class PondRule:
         self.spilling = Hold(settings.rules.low_hold_ms)  # open, though the stream alone is plenty
         self.shutting = False  # at this step the valve has been ordered shut: less water is to come
         self.allowance = Allowance(pond)
+        self.still = Stillness(pond.still_ms)
         self.drawn_down = False  # has been at its lowest and not refilled since
         # Bands of the battery's voltage and the pond's level within which nothing changes.
         self.low_mv = LOWEST
@@ -77,6 +113,7 @@ class PondRule:
         `plentiful`: the stream gives the jets all they can take or want, so that the pond could only spill.
         """
         self._judge_battery(now_ms, battery_mv)
+        self.still.see(now_ms, pond_mm)
         self.allowance.see(now_ms, pond_mm)
         self._judge_pond(pond_mm)
         was_open = self.stroke.goal > 0
@@ -84,7 +121,7 @@ class PondRule:
         wasted = spilling or (plentiful and not was_open)
         if not self.battery_low or not level_known or wasted:
             self.reason = reasons.POND_RESTS
-        elif self.drawn_down or pond_mm == UNKNOWN:
+        elif self.drawn_down or pond_mm == UNKNOWN or self.still.frozen:
             self.reason = reasons.POND_LOW
         elif self.allowance.drawn:
             self.reason = reasons.POND_ALLOWANCE
@@ -92,6 +129,10 @@ class PondRule:
             self.reason = reasons.BATTERY_LOW
         self.stroke.goal = self.pond.opening_permille if self.reason == reasons.BATTERY_LOW else 0
         self.shutting = was_open and self.stroke.goal == 0
+        self.still.follow(now_ms, pond_mm, self.stroke.goal > 0)
+        if self.still.watching():
+            self.low_mm = pond_mm
+            self.high_mm = pond_mm
         return self.stroke.step(now_ms)
 
     def _judge_battery(self, now_ms: int, battery_mv: int) -> None:
@@ -143,4 +184,5 @@ class PondRule:
         timing = self.recovering if self.battery_low else self.falling
         left_ms = min(self.stroke.left_ms(now_ms), timing.left_ms(now_ms))
         left_ms = min(left_ms, self.spilling.left_ms(now_ms))
+        left_ms = min(left_ms, self.still.hold.left_ms(now_ms))
         return min(left_ms, self.allowance.left_ms(now_ms))

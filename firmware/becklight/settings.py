@@ -247,6 +247,9 @@ class PondSettings:
         self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
         self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
         self.release_ml_s = section.whole("release_ml_s", 0, MOST_FLOW_ML_S)  # about what it gives so
+        self.still_ms = section.whole(
+            "still_ms", 0, 86_400_000
+        )  # an open valve moves the reading; 0: need not
         # How far the level may fall within 24 hours and within 7 days: allowance.py
         self.night_fall_mm = section.whole("night_fall_mm", 1, NO_FALL_LIMIT_MM)
         self.week_fall_mm = section.whole("week_fall_mm", self.night_fall_mm, NO_FALL_LIMIT_MM)

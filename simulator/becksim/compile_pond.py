@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from becklight.settings import MOST_FLOW_ML_S, NO_FALL_LIMIT_MM
+from becksim.compile_trust import LEAST_NOISE_STEPS
 from becksim.errors import UserError
 from becksim.hydraulics.storage_pond import StoragePond
 from becksim.intake_works import build_storage_pond
@@ -13,6 +14,7 @@ from becksim.valve_steps import step_ms, stroke_steps
 from becksim.works import Works
 
 NOISE_DEVIATIONS = 4.0  # of its transmitter's noise, more than a sample is ever off
+STILL_MS = 3_600_000  # an open valve moves the reading of a sound transmitter sooner; chosen by us
 REFILL_SHARE = 0.25  # of its range, refilled before a pond drawn down helps again; chosen by us
 
 
@@ -79,6 +81,7 @@ def pond_settings(site: Site, works: Works, sample_ms: int) -> dict[str, Any] | 
         "release_ml_s": min(MOST_FLOW_ML_S, round(1e6 * pond.flow_m3_s(middle_m, opening))),
         "lowest_mm": lowest_mm + margin_mm,
         "again_mm": lowest_mm + margin_mm + 1 + math.ceil(REFILL_SHARE * (crest_mm - lowest_mm)),
+        "still_ms": STILL_MS if _wavers(site) else 0,
         "night_fall_mm": _fall_mm(site, "night_drawdown_mm", table.night_drawdown_mm, late_mm),
         "week_fall_mm": _fall_mm(site, "week_drawdown_mm", table.week_drawdown_mm, late_mm),
     }
@@ -95,6 +98,12 @@ def _opening_permille(site: Site, table: StoragePondTable, pond: StoragePond, mi
             f"{flows_l_s[-1]:.1f}, what the open valve lets out of the half drawn pond."
         )
     return 1 + next(place for place, flow_l_s in enumerate(flows_l_s) if flow_l_s >= table.release_l_s)
+
+
+def _wavers(site: Site) -> bool:
+    """Whether the transmitter's noise moves its reading though the level stands still."""
+    shown = site.instruments.pond
+    return shown.noise_mm >= LEAST_NOISE_STEPS * max(1.0, shown.resolution_mm)
 
 
 def _fastest_fall_m_s(pond: StoragePond, lowest_m: float, opening: int) -> float:

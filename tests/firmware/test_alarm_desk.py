@@ -28,6 +28,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "still_ms": 0,
     "night_fall_mm": 30_000,
     "week_fall_mm": 30_000,
     "release_ml_s": 500,

@@ -57,6 +57,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 500,
     "again_mm": 900,
+    "still_ms": 600_000,
     "night_fall_mm": 200,
     "week_fall_mm": 300,
     "release_ml_s": 500,

@@ -103,6 +103,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "still_ms": 3_600_000,
     "night_fall_mm": 300,
     "week_fall_mm": 600,
     "release_ml_s": 500,

@@ -24,6 +24,7 @@ POND = {
     "opening_permille": 600,
     "lowest_mm": 400,
     "again_mm": 700,
+    "still_ms": 0,
     "night_fall_mm": NO_FALL_LIMIT_MM,
     "week_fall_mm": NO_FALL_LIMIT_MM,
     "release_ml_s": 500,
@@ -172,6 +173,63 @@ def test_after_a_power_cut_the_allowance_counts_from_the_level_found(settings_of
     assert again.reason == reasons.POND_ALLOWANCE
 
 
+@pytest.fixture
+def doubting(settings_of):
+    read = settings_of(pond={**POND, "still_ms": 3_600_000})
+    return PondRule(read, read.pond)
+
+
+def test_a_reading_that_stands_still_while_water_runs_out_is_not_believed(doubting):
+    minute = _after(doubting, 31, LOW_MV, 900)
+    assert doubting.stroke.goal == 600
+    minute = _after(doubting, 59, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.BATTERY_LOW
+    minute = _after(doubting, 1, LOW_MV, 900, start=minute)
+    assert (doubting.reason, doubting.stroke.goal) == (reasons.POND_LOW, 0)
+    minute = _after(doubting, 500, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.POND_LOW
+    assert (doubting.low_mm, doubting.high_mm) == (900, 900)
+    minute = _after(doubting, 1, LOW_MV, 901, start=minute)
+    assert (doubting.reason, doubting.stroke.goal) == (reasons.BATTERY_LOW, 600)
+    _after(doubting, 60, LOW_MV, 901, start=minute)
+    assert doubting.reason == reasons.POND_LOW
+
+
+def test_each_hour_it_must_move_again(doubting):
+    minute = _after(doubting, 31, LOW_MV, 900)
+    minute = _after(doubting, 20, LOW_MV, 899, start=minute)
+    minute = _after(doubting, 70, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.BATTERY_LOW
+    _after(doubting, 60, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.POND_LOW
+
+
+def test_only_while_the_valve_is_open_must_it_move(doubting):
+    minute = _after(doubting, 300, FAIR_MV, 900)
+    minute = _after(doubting, 45, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.BATTERY_LOW
+    minute = _after(doubting, 31, FAIR_MV, 900, start=minute)
+    assert doubting.stroke.goal == 0
+    _after(doubting, 89, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.BATTERY_LOW
+
+
+def test_one_that_may_stand_still_is_believed(rule):
+    minute = _after(rule, 31, LOW_MV, 900)
+    _after(rule, 3_000, LOW_MV, 900, start=minute)
+    assert rule.reason == reasons.BATTERY_LOW
+    assert rule.low_mm < 900 < rule.high_mm
+
+
+def test_a_frozen_reading_that_is_lost_is_believed_when_it_comes_back(doubting):
+    minute = _after(doubting, 95, LOW_MV, 900)
+    assert doubting.still.frozen
+    minute = _after(doubting, 5, LOW_MV, UNKNOWN, start=minute)
+    assert (doubting.reason, doubting.still.frozen) == (reasons.POND_LOW, False)
+    _after(doubting, 1, LOW_MV, 900, start=minute)
+    assert doubting.reason == reasons.BATTERY_LOW
+
+
 @settings(max_examples=30, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(1, 40), st.sampled_from([-5, -1, 0, 0, 0, 3, 20, 100])), max_size=12),
@@ -222,7 +280,7 @@ def test_a_stroke_takes_its_steps_at_its_own_pace():
         ),
         max_size=20,
     ),
-    st.sampled_from([POND, ALLOWED, {**ALLOWED, "week_fall_mm": NO_FALL_LIMIT_MM}]),
+    st.sampled_from([POND, ALLOWED, {**ALLOWED, "still_ms": 3_600_000}, {**POND, "still_ms": 1_200_000}]),
 )
 def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows, pond):
     read = settings_of(pond=pond)
@@ -252,6 +310,7 @@ def test_a_resting_valve_asks_for_nothing(rule):
     [
         ({"again_mm": 400}, "again_mm"),
         ({"opening_permille": 0}, "opening_permille"),
+        ({"still_ms": -1}, "still_ms"),
         ({"night_fall_mm": 0}, "night_fall_mm"),
         ({"night_fall_mm": NO_FALL_LIMIT_MM + 1}, "night_fall_mm"),
         ({"night_fall_mm": 100, "week_fall_mm": 99}, "week_fall_mm"),

@@ -116,3 +116,11 @@ def test_an_allowance_that_noise_alone_would_use_up_is_refused(key):
 def test_a_pond_drawn_down_helps_again_when_a_quarter_has_refilled():
     found = compiled()
     assert found["again_mm"] - found["lowest_mm"] == 1 + (1_400 - 600) // 4
+
+
+@pytest.mark.parametrize(
+    ("noise_mm", "resolution_mm", "still_ms"), [(0.3, 1, 3_600_000), (0.2, 1, 0), (2, 10, 0)]
+)
+def test_a_transmitter_quieter_than_its_own_steps_may_stand_still(noise_mm, resolution_mm, still_ms):
+    pond = f"instruments.pond.noise_mm={noise_mm}", f"instruments.pond.resolution_mm={resolution_mm}"
+    assert pond_settings(site_with(*pond), WORKS, 1_000)["still_ms"] == still_ms
