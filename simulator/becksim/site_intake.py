@@ -72,7 +72,8 @@ class StoragePondTable:
     lowest_level_mm: float = number(-10_000, 30_000)  # for its wildlife
     fill_l_s: float = number(0.01, 2_000)  # the most its fill channel carries
     valve_bore_mm: float = number(10, 500)
-    # How far its level may fall within 24 hours, and within 7 days; none: down to lowest_level_mm.
+    # How far its level may fall within 24 hours, and within 7 days; none: down to lowest_level_mm. After a
+    # power cut it counts from the level found.
     night_drawdown_mm: float | None = number(1, 20_000, default=None)
     week_drawdown_mm: float | None = number(1, 20_000, default=None)
     refill: str = choice("first", "last", default="first")  # before the jets, or of what they leave

@@ -7,9 +7,11 @@ import pytest
 
 from becklight import reasons
 from becksim import replay as job
+from becksim.faults import Fault
 from becksim.site import load_site
+from becksim.trials import play_faults
 
-HOUR_MS = 3_600_000
+HOUR_S, HOUR_MS = 3_600, 3_600_000
 DAYS = 16
 NIGHT_MM, WEEK_MM = 150, 500
 # 700 m2 a metre and a half deep: about 1000 m3, some 80 kWh at the hostel's head.
@@ -111,6 +113,29 @@ def test_filled_first_it_takes_what_the_jets_would_have_and_stands_higher(play):
     assert first[0].whole.residual_short_s == last[0].whole.residual_short_s == 0.0
     for _, seen in (last, first):
         assert most_fall_mm(seen, 24) <= NIGHT_MM
+
+
+def released_m3(dry, faults, **keys):
+    """What the pond gives in the first day, with these faults."""
+    changes = [f"storage_pond.{key}={value}" for key, value in {**POND, **keys}.items()]
+    site = load_site("upland-hostel", [*changes, "battery.start_percent=30"])
+    played = play_faults(site, faults, days=1, seed=1, flows=dry)
+    assert played.broken == ()
+    return played.whole.pond_released_m3
+
+
+def test_a_transmitter_that_freezes_while_water_runs_out_costs_two_hours_of_it_at_most(dry):
+    sound_m3 = released_m3(dry, [])
+    frozen_m3 = released_m3(dry, [Fault("frozen", "pond", HOUR_S, 23 * HOUR_S)])
+    assert sound_m3 > 200.0
+    assert 0.005 * 0.5 * HOUR_S < frozen_m3 < 0.007 * 2.6 * HOUR_S  # open from half past twelve at night
+
+
+def test_after_a_power_cut_the_pond_gives_a_nights_allowance_again_and_no_more(dry):
+    one_m3 = released_m3(dry, [], **ALLOWED)
+    two_m3 = released_m3(dry, [Fault("power dip", "power", 12 * HOUR_S, 60)], **ALLOWED)
+    assert 1.5 * one_m3 < two_m3 < 2.1 * one_m3
+    assert two_m3 < 2 * NIGHT_MM / 1000.0 * 870.0  # m2 at the crest
 
 
 def test_asking_at_every_sample_gives_the_same_orders_as_skipping(play):
