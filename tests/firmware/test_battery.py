@@ -1,13 +1,14 @@
 """The battery rule: full, eased off, recovered."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
 from becklight.battery import BatteryRule
 from becklight.facts import Facts
-from becklight.readings import BATTERY_MV, UNKNOWN
+from becklight.orders import HIGHEST, LOWEST, Orders
+from becklight.readings import BATTERY_MV, BUS_MV, KNOWN, UNKNOWN
 from becklight.rules import NO_LIMIT, compensated_mv
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -167,3 +168,95 @@ def test_frost_keeps_some_water_flowing_though_the_battery_is_full(settings_of):
             rule.judge(facts)
         found.append((rule.ceiling_ml_s, rule.reason))
     assert found == [(EASED, reasons.BATTERY_FULL), (3_000, reasons.FROST)]
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+# Full at 28.5 V, resumes at 25.5 V, slack 0.1 V; full at 25.7 V while power is turned away. Best power at 60 V.
+
+
+def _facts(minute, battery_mv, bus_mv=UNKNOWN):
+    facts = Facts()
+    facts.now_ms = ticks_add(WRAP_MS, minute * MINUTE_MS)
+    facts.values[BATTERY_MV], facts.values[BUS_MV] = battery_mv, bus_mv
+    facts.expected_bus_mv = 60_000
+    return facts
+
+
+@pytest.mark.parametrize(
+    ("battery_mv", "turned_away", "full"),
+    [(28_499, False, False), (28_500, False, True), (25_699, True, False), (25_700, True, True)],
+)
+def test_the_very_millivolt_begins_the_time(settings_of, battery_mv, turned_away, full):
+    rule = BatteryRule(settings_of())
+    found = [_battery(rule, minute, battery_mv, turned_away=turned_away) for minute in range(12)]
+    assert (found[-1] == EASED) is full
+
+
+@pytest.mark.parametrize(("battery_mv", "resumes"), [(25_501, False), (25_500, True)])
+def test_the_very_millivolt_begins_the_time_to_resume(settings_of, battery_mv, resumes):
+    rule = BatteryRule(settings_of())
+    for minute in range(12):
+        _battery(rule, minute, 28_600)
+    found = [_battery(rule, minute, battery_mv) for minute in range(12, 30)]
+    assert (found[-1] == NO_LIMIT) is resumes
+
+
+def test_a_fast_wheel_eases_off_and_while_eased_the_bus_is_not_watched(settings_of):
+    rule, orders = BatteryRule(settings_of()), Orders(4)
+    for minute in range(11):
+        rule.judge(_facts(minute, 27_000, 72_000))
+    assert rule.ceiling_ml_s == EASED
+    rule.judge(_facts(11, 27_000, 72_000))
+    orders.widen()
+    rule.watch(orders)
+    assert (orders.low[BUS_MV], orders.high[BUS_MV]) == (LOWEST, HIGHEST)
+
+
+def test_frost_that_ends_gives_the_reason_back_and_a_battery_that_recovers_the_ceiling(settings_of):
+    rule = BatteryRule(settings_of())
+    rule.keep_ml_s = 3_000
+    for minute in range(11):
+        rule.judge(_facts(minute, 28_600))
+    assert rule.reason == reasons.FROST
+    rule.keep_ml_s = 0
+    rule.judge(_facts(11, 28_600))
+    assert (rule.ceiling_ml_s, rule.reason) == (EASED, reasons.BATTERY_FULL)
+    for minute in range(12, 23):
+        rule.judge(_facts(minute, 25_000))
+    assert rule.ceiling_ml_s == NO_LIMIT
+
+
+EDGES_MV = [25_499, 25_500, 25_501, 25_599, 25_600, 25_601, 25_699, 25_700, 28_399, 28_400, 28_499, 28_500]
+LOOKS = st.lists(
+    st.tuples(
+        st.integers(1, 25),
+        st.sampled_from([UNKNOWN, KNOWN, *EDGES_MV]),
+        st.sampled_from([UNKNOWN, 60_000, 68_999, 69_000, 71_999, 72_000]),
+    ),
+    max_size=20,
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(looks=LOOKS)
+@example(looks=[(25, 28_500, 0), (1, 25_500, 0), (5, 25_600, 0), (5, 25_601, 0), (25, 25_500, 0)])
+@example(looks=[(1, 28_499, 0), (5, 28_500, 0), (5, 28_399, 0), (5, 28_500, 0), (25, 28_400, 0)])
+@example(looks=[(25, 28_500, 0), (1, 25_501, 0), (25, 25_500, 0), (1, UNKNOWN, 0), (1, 28_400, 0)])
+def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, looks):
+    read = settings_of()
+    seldom, often, orders = BatteryRule(read), BatteryRule(read), Orders(4)
+    half_minute = asked = 0
+    for times, battery_mv, bus_mv in looks:
+        for _ in range(times):
+            facts = _facts(0, battery_mv, bus_mv)
+            facts.now_ms = ticks_add(WRAP_MS, 30_000 * half_minute)
+            often.judge(facts)
+            if half_minute >= asked or not orders.within(facts.values):
+                seldom.judge(facts)
+                asked = half_minute + max(1, min(30, seldom.left_ms(facts.now_ms) // 30_000))
+                orders.widen()
+                seldom.watch(orders)
+                assert orders.within(facts.values)
+            assert (seldom.full, seldom.ceiling_ml_s) == (often.full, often.ceiling_ml_s)
+            half_minute += 1

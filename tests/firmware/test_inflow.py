@@ -74,3 +74,9 @@ def test_renewed_every_quarter_of_an_hour_its_instants_never_wrap(meter):
 
 def test_no_time_at_all_divides_by_nothing(meter, read):
     assert _available_ml_s(meter, read, 0, 600) > 2_000
+
+
+def test_a_fresh_start_is_the_next_base_too(meter):
+    meter.start(WRAP_MS, 140)
+    meter.renew(ticks_add(WRAP_MS, MEASURE_MS), 105)
+    assert meter.base_mm == 140

@@ -1,5 +1,6 @@
 """Ceilings under which the menu does choose enough."""
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -47,3 +48,21 @@ def test_the_largest_flows_stay_within_bounds(settings_of):
 def test_it_is_never_so_low_that_a_closed_plant_stays_closed(settings_of):
     read = settings_of(flow_deadband_ml_s=900)
     assert ceiling_for_ml_s(read, 1) >= least_ceiling_ml_s(read)
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_a_closed_plant_opens_for_the_least_trim_and_two_deadbands(settings_of):
+    read = settings_of(trim_least_permille=200, flow_deadband_ml_s=70)
+    menu = Menu(read)
+    assert least_ceiling_ml_s(read) == menu.flow_at(menu.closed, 200) + 140
+
+
+@pytest.mark.parametrize(("cost_permille", "per_mille_left"), [(100, 900), (500, 500), (800, 500)])
+def test_all_that_may_speak_against_a_nearer_choice_is_added(settings_of, cost_permille, per_mille_left):
+    read = settings_of(trim_least_permille=200, trim_cost_permille=cost_permille)
+    menu = Menu(read)
+    # another set, the deadband, four valves' travel, a trim shut for being less than its least
+    wanted_ml_s = 20_000 + 90 + 90 + 4 * 10 + menu.flow_at(menu.closed, 200)
+    assert ceiling_for_ml_s(read, 20_000) == wanted_ml_s * 1000 // per_mille_left + 1

@@ -1,11 +1,14 @@
 """What the stream must be left: by month, by share, and without a calendar."""
 
+from datetime import date, timedelta
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from becklight.readings import UNKNOWN
 from becklight.residual import Residual, month_of, release_ml_s
+from becklight.settings import MOST_FLOW_ML_S
 
 # The plant built in conftest.py lets past 300 mL/s at 100 mm, 600 at 120, 1100 at 150; its target is 100 mm.
 FIGURES = {"level_mm": [95] * 6 + [120] * 6, "margin_mm": 5}
@@ -90,3 +93,63 @@ def test_what_runs_past_above_the_target_is_spare(settings_of):
 def test_more_water_never_means_less_for_the_jets(settings_of, flow_ml_s, more_ml_s):
     residual = Residual(settings_of(residual=SHARE))
     assert residual.available_ml_s(flow_ml_s, 0) <= residual.available_ml_s(flow_ml_s + more_ml_s, 0)
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_every_day_of_a_year_without_29_february_lies_in_its_month():
+    days = [date(2025, 1, 1) + timedelta(days=place) for place in range(365)]
+    assert [month_of(place + 1) for place in range(365)] == [day.month - 1 for day in days]
+
+
+@pytest.mark.parametrize(
+    ("month", "strict_days", "other_days"),
+    [
+        (0, (365, 366, 1, 2, 31, 32), (33, 363, 364)),
+        (1, (31, 32, 60), (30, 61, 62)),
+        (6, (181, 182, 213), (1, 2, 180, 214, 365, 366)),
+        (11, (334, 335, 366, 1), (2, 3, 332, 333)),
+    ],
+)
+def test_a_strict_month_counts_from_the_day_before_to_the_day_after(
+    settings_of, month, strict_days, other_days
+):
+    levels_mm, shares_permille = [95] * 12, [100] * 12
+    levels_mm[month], shares_permille[month] = 120, 200
+    residual = Residual(settings_of(residual={"level_mm": levels_mm, "share_permille": shares_permille}))
+    for days, due in ((strict_days, (120, 200)), (other_days, (95, 100))):
+        for year_day in days:
+            residual.see(year_day)
+            assert (year_day, residual.level_mm, residual.share_permille) == (year_day, *due)
+
+
+def test_a_calendar_that_is_lost_brings_the_strictest_month_back(settings_of):
+    shares_permille = [100] * 6 + [200] * 6
+    residual = Residual(settings_of(residual={"share_permille": shares_permille}))
+    assert residual.share_permille == 200
+    assert residual.see(15)  # the share alone has changed
+    assert residual.share_permille == 100
+    assert residual.see(UNKNOWN)
+    assert residual.share_permille == 200
+
+
+def test_a_share_is_of_the_whole_stream(settings_of):
+    # nine parts let past to one drawn: 2421 mL/s, which needs just less than 157 mm
+    assert Residual(settings_of(residual={"share_permille": [900] * 12})).target_mm(269) == 156 + 1 + 5
+
+
+@pytest.mark.parametrize("share_permille", [0, 1, 200, 900])
+@pytest.mark.parametrize(
+    "flow_ml_s", [-5, 0, 1, 299, 300, 301, 1_000, 1_001, 5_000, 31_234, 700_001, MOST_FLOW_ML_S]
+)
+def test_all_that_is_not_due_is_the_jets(settings_of, flow_ml_s, share_permille):
+    read = settings_of(residual={"share_permille": [share_permille] * 12})
+    residual = Residual(read)
+    taken_ml_s = residual.available_ml_s(flow_ml_s, 0)
+
+    def fits(more_ml_s):
+        return more_ml_s + release_ml_s(read, residual.target_mm(more_ml_s)) <= flow_ml_s
+
+    assert fits(taken_ml_s) if taken_ml_s else not fits(1)
+    assert not fits(taken_ml_s + 1)

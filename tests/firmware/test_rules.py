@@ -4,22 +4,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from becklight.readings import UNKNOWN
 from becklight.residual import Residual, release_ml_s
 from becklight.rules import (
     NO_LIMIT,
     Hold,
     available_ml_s,
     binding,
+    compensated_mv,
 )
-from becklight.ticks import PERIOD_MS, ticks_add
+from becklight.settings import MOST_FLOW_ML_S
+from becklight.ticks import LONGEST_MS, PERIOD_MS, ticks_add
 
-EASED = 1_000  # ease_flow_ml_s of the plant built in conftest.py
-MINUTE_MS = 60_000
 WRAP_MS = PERIOD_MS - 65_000  # a start from which every long test crosses the wrap
-
-
-def _battery(rule, minute, battery_mv, temp_decic=250, turned_away=False):
-    return rule.ceiling_ml_s(ticks_add(WRAP_MS, minute * MINUTE_MS), battery_mv, temp_decic, turned_away)
 
 
 # -- which binds ------------------------------------------------------------------------------------
@@ -122,3 +119,53 @@ def test_never_negative_and_more_level_never_means_less(
 
 def test_an_instant_measurement_does_not_divide_by_nothing(settings_of):
     assert available(settings_of(1, 1), 2_000, 100, 100, 0) == 2_000
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_no_limit_lies_above_every_flow_and_every_length_of_time_and_is_a_small_integer():
+    assert max(MOST_FLOW_ML_S, LONGEST_MS) < NO_LIMIT < 2**30
+
+
+@pytest.mark.parametrize(
+    ("temp_decic", "expected_mv"),
+    [
+        (UNKNOWN, 28_800),
+        (250, 28_800),
+        (260, 28_752),
+        (-400, 31_920),
+        (-500, 31_920),
+        (800, 26_160),
+        (900, 26_160),
+    ],
+)
+def test_a_set_point_moves_with_the_temperature_as_far_as_batteries_work(
+    settings_of, temp_decic, expected_mv
+):
+    assert compensated_mv(settings_of(battery_comp_mv_per_k=-48), 28_800, temp_decic) == expected_mv
+
+
+def test_a_reading_in_doubt_counts_as_lower(settings_of):
+    assert available(settings_of(1, 1, level_doubt_mm=10), 2_000, 100, 100, 60_000) == 2_000 - 150
+
+
+@pytest.mark.parametrize(
+    ("then_mm", "level_mm", "expected_ml_s"),
+    [
+        (0, 700, 5_000 + 2_500 + 60_000 + 20 * 5_000 // 2_000 - 300),  # rises no more than half a metre
+        (700, 100, 5_000 - 2_500),  # nor falls more
+        (-450, -450, 5_000 - 500 * 5_000 // 2_000 - 300),  # nor lacks more
+    ],
+)
+def test_half_a_metre_is_the_most_that_counts(settings_of, then_mm, level_mm, expected_ml_s):
+    assert available(settings_of(1, 1), 5_000, then_mm, level_mm, 1_000_000) == expected_ml_s
+
+
+@pytest.mark.parametrize(
+    ("then_mm", "elapsed_ms", "expected_ml_s"),
+    [(99, 1_000, 2_000 + 5_000 - 15), (88, 1_200_000, 2_000 + 50 - 90)],
+)
+def test_a_rise_is_spread_over_its_seconds(settings_of, then_mm, elapsed_ms, expected_ml_s):
+    # the lower of now and the mean lets past 15 mL/s less for each millimetre
+    assert available(settings_of(1, 1), 2_000, then_mm, 100, elapsed_ms) == expected_ml_s
