@@ -12,14 +12,13 @@ either there is none.
     ceiling_ml_s = max(battery.ceiling_ml_s, frost.floor_ml_s)
 """
 
-from . import reasons
 from .compat import const
 from .facts import Facts
 from .orders import HIGHEST, LOWEST, Orders
 from .reach import ceiling_for_ml_s
 from .readings import AIR_DECIC, KNOWN, UNKNOWN, YEAR_DAY
 from .residual import YEAR_DAYS
-from .rules import NO_LIMIT, Hold
+from .rules import Hold
 from .settings import Settings
 
 THAW_DECIC = const(10)  # above the limit before it is over; chosen by us
@@ -35,8 +34,6 @@ class FrostRule:
     def __init__(self, settings: Settings) -> None:
         rules = settings.rules
         self.settings = settings
-        self.reason = reasons.FROST  # when the floor lifts a ceiling
-        self.ceiling_ml_s = NO_LIMIT
         self.floor_ml_s = 0  # raise ceilings for battery and wear to this
         self.keep_ml_s = ceiling_for_ml_s(settings, rules.keep_ml_s)  # under which the jets take that much
         self.frost = False

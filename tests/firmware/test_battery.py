@@ -172,7 +172,7 @@ def test_frost_keeps_some_water_flowing_though_the_battery_is_full(settings_of):
 
 # -- edges ------------------------------------------------------------------------------------------
 
-# Full at 28.5 V, resumes at 25.5 V, slack 0.1 V; full at 25.7 V while power is turned away. Best power at 60 V.
+# Full at 28.5 V, resumes at 25.5 V, slack 0.1 V; full at 25.7 V while power is turned away. Best at 60 V.
 
 
 def _facts(minute, battery_mv, bus_mv=UNKNOWN):

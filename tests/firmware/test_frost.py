@@ -112,6 +112,9 @@ ROWS = st.lists(
 @given(rows=ROWS)
 @example(rows=[(25, -1, UNKNOWN), (5, 11, UNKNOWN), (5, 10, UNKNOWN), (30, 11, UNKNOWN)])
 @example(rows=[(10, UNKNOWN, JANUARY), (5, 11, JANUARY), (30, -1, JANUARY)])
+@example(rows=[(1, UNKNOWN, JULY), (60, UNKNOWN, JANUARY)])
+@example(rows=[(5, -1, UNKNOWN), (5, 0, UNKNOWN), (30, -1, UNKNOWN)])
+@example(rows=[(5, -1, UNKNOWN), (5, UNKNOWN, JULY), (30, -1, UNKNOWN)])
 def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows):
     read = settings_of(**KEEP)
     seldom, often = FrostRule(read), FrostRule(read)
@@ -130,3 +133,17 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
                 assert orders.within(facts.values)
             assert (seldom.frost, seldom.floor_ml_s) == (often.frost, often.floor_ml_s)
             now_ms += 30_000
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_a_season_of_one_day_is_one_day(settings_of):
+    rule = FrostRule(settings_of(**KEEP, frost_from_day=121, frost_to_day=121))
+    assert [rule.in_season(day) for day in (1, 120, 121, 122, 366)] == [False, False, True, False, False]
+
+
+def test_without_frost_nothing_is_kept(feel):
+    assert feel.rule.floor_ml_s == 0
+    feel(0, 20)
+    assert feel.rule.floor_ml_s == 0

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from becklight.orders import HIGHEST, LOWEST
-from becklight.readings import UNKNOWN
+from becklight.readings import KNOWN, UNKNOWN
 from becklight.surplus import SurplusRule
 
 BEST_MV = 60_000  # so the threshold, 200 permille over it, is 72 V, and it holds down to 69 V
@@ -50,3 +50,25 @@ def test_within_its_band_the_answer_stands(settings_of, before_mv, bus_mv, data)
     high = min(rule.high, 120_000) if rule.high != HIGHEST else 120_000
     within = UNKNOWN if bus_mv == UNKNOWN else data.draw(st.integers(low, max(low, high)))
     assert rule.turned_away(within, BEST_MV) == answer
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("bus_mv", "expected_mv", "band"),
+    [
+        (72_000, BEST_MV, (69_000, HIGHEST)),
+        (71_999, BEST_MV, (KNOWN, 71_999)),
+        (
+            72_000,
+            BEST_MV - 1,
+            (68_849, HIGHEST),
+        ),  # in whole volts: 59.999 V + 59 times 0.2 V, less 59 times 0.05 V
+        (UNKNOWN, BEST_MV, (LOWEST, UNKNOWN)),
+        (72_000, 0, (LOWEST, HIGHEST)),
+    ],
+)
+def test_the_band_reaches_to_the_next_change(rule, bus_mv, expected_mv, band):
+    rule.turned_away(bus_mv, expected_mv)
+    assert (rule.low, rule.high) == band
