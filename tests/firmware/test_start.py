@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from becklight import reasons
 from becklight.facts import Facts
 from becklight.menu import ANY, Menu
-from becklight.orders import Orders
+from becklight.orders import HIGHEST, LOWEST, Orders
 from becklight.reach import least_ceiling_ml_s
 from becklight.readings import KNOWN, LEVEL_MM, PRESSURE_MBAR, UNKNOWN
 from becklight.rules import NO_LIMIT
@@ -271,3 +271,28 @@ def test_where_the_trim_is_out_the_air_goes_with_the_smallest_jet(look):
     look(0)
     assert look(60_000) == "bleeding"
     assert look.rule.ceiling_ml_s == 1_200
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_filling_anew_gives_filling_as_the_reason(look):
+    start_ms = _run(look)
+    look(start_ms, UNKNOWN, UNKNOWN, closed=False)
+    look(start_ms + 60_000, UNKNOWN, UNKNOWN, closed=False)
+    assert (look.rule.ceiling_ml_s, look.rule.reason) == (0, reasons.FILLING)
+
+
+def test_while_jets_run_the_level_is_watched_and_the_pressure_is_not(look):
+    _run(look)
+    orders = Orders(4)
+    orders.widen()
+    look.rule.watch(orders)
+    assert (orders.low[LEVEL_MM], orders.high[LEVEL_MM]) == (WET_MM, HIGHEST)
+    assert (orders.low[PRESSURE_MBAR], orders.high[PRESSURE_MBAR]) == (LOWEST, HIGHEST)
+
+
+def test_without_a_wait_no_start_is_too_soon(settings_of, look):
+    look.rule = StartRule(settings_of(**{**OWN, "restart_wait_ms": 0}))
+    at_ms = _run(look)
+    assert [_opening(look, at_ms, 10), _opening(look, at_ms + 10 * MINUTE_MS, 10)] == [0, 0]
