@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from becklight import reasons
 from becklight.facts import Facts
 from becklight.flush import PHASES, FlushRule
 from becklight.rules import NO_LIMIT
@@ -172,3 +173,44 @@ def test_before_its_time_asking_changes_nothing(settings_of, rows, wait_ms):
             assert found == (often.phase, often.count, often.ceiling_ml_s, often.given_up)
             now_ms += 30_000
     assert lifted[0] == lifted[1]
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_judging_lifts_the_guards_limit_at_one_step_alone(plant):
+    rule, facts = plant.rule, plant.facts
+    lifted = []
+    rule.suspected = True
+    for minute in range(10):
+        facts.now_ms = ticks_add(WRAP_MS, minute * 60_000)
+        rule.judge(facts)
+        facts.closed = rule.ceiling_ml_s == 0
+        if rule.lift:
+            lifted.append(minute)
+        rule.suspected = minute < 3
+    assert (lifted, rule.reason) == ([6], reasons.FLUSHING)
+
+
+def test_open_jets_that_draw_nothing_are_not_flushed(plant):
+    plant.facts.drawn_ml_s = 0
+    assert plant.run(10, True, drawn_ml_s=0) == ["ready"]
+
+
+@pytest.mark.parametrize(("drawn_ml_s", "pauses"), [(FLOW_ML_S * 3 // 4 - 1, 1), (FLOW_ML_S * 3 // 4, 0)])
+def test_three_quarters_of_the_flow_are_as_good_as_all(plant, drawn_ml_s, pauses):
+    plant.run(7, True)
+    plant.run(100, False, drawn_ml_s=drawn_ml_s)
+    assert plant.rule.count == pauses
+
+
+def test_one_pause_may_be_all_that_is_tried(settings_of):
+    plant = Plant(settings_of(**{**OWN, "flush_most": 1}))
+    plant.run(20, True)
+    assert plant.rule.given_up
+
+
+def test_where_it_is_switched_off_cleaning_the_screen_does_not_make_it_give_up(settings_of):
+    plant = Plant(settings_of(**{**OWN, "flush_most": 0}))
+    plant.rule.helped(True)
+    assert not plant.rule.given_up

@@ -1,7 +1,7 @@
 """Filling the pipe, letting its air out, and waiting longer after each false start."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
@@ -233,8 +233,22 @@ ROWS = st.lists(
 )
 
 
+RUNNING_ROWS = [(8, 100, FULL_MBAR, True, True), (22, 100, FULL_MBAR, False, True)]
+
+
 @settings(max_examples=200, deadline=None)
 @given(rows=ROWS)
+@example(
+    rows=[(2, 100, mbar, True, True) for mbar in (FULL_MBAR, FULL_MBAR - 1, FULL_MBAR, FULL_MBAR, FULL_MBAR)]
+)
+@example(rows=[*RUNNING_ROWS, *[(2, 100, EMPTY_MBAR - low, True, True) for low in (0, 1, 0, 1, 1, 1)]])
+@example(rows=[*RUNNING_ROWS, (1, 100, EMPTY_MBAR - 1, True, True), (9, 100, UNKNOWN, True, True)])
+@example(
+    rows=[
+        *RUNNING_ROWS,
+        *[(2, UNKNOWN, mbar, False, True) for mbar in (0, UNKNOWN, 0, UNKNOWN, UNKNOWN, UNKNOWN)],
+    ]
+)
 def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, rows):
     read = settings_of(**OWN)
     seldom, often = StartRule(read), StartRule(read)
@@ -261,6 +275,7 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
                 asked_ms = now_ms + max(1, min(900_000, seldom.left_ms(facts.now_ms)))
                 orders.widen()
                 seldom.watch(orders)
+                assert orders.within(facts.values)
             found = (seldom.phase, seldom.reason, seldom.ceiling_ml_s)
             assert found == (often.phase, often.reason, often.ceiling_ml_s)
             now_ms += 15_000
@@ -296,3 +311,10 @@ def test_without_a_wait_no_start_is_too_soon(settings_of, look):
     look.rule = StartRule(settings_of(**{**OWN, "restart_wait_ms": 0}))
     at_ms = _run(look)
     assert [_opening(look, at_ms, 10), _opening(look, at_ms + 10 * MINUTE_MS, 10)] == [0, 0]
+
+
+@pytest.mark.parametrize(("pressure_mbar", "phase"), [(EMPTY_MBAR, "running"), (EMPTY_MBAR - 1, "filling")])
+def test_a_closed_pipe_is_empty_a_quarter_below_full(look, pressure_mbar, phase):
+    start_ms = _run(look)
+    look(start_ms, pressure_mbar=pressure_mbar)
+    assert look(start_ms + 60_000, pressure_mbar=pressure_mbar) == phase
