@@ -165,3 +165,31 @@ def test_a_wheel_is_locked_with_its_jets_and_given_back_without_those_locked_by_
 def test_a_wheel_that_is_not_there_cannot_be_locked(owner, wheel):
     assert not owner.lock_wheel(wheel, True)
     assert not owner.changed
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_a_day_is_the_longest_hold():
+    assert LONGEST_HOLD_MS == 24 * HOUR_MS
+
+
+@pytest.mark.parametrize(
+    ("menu_set", "trim_permille", "hold_ms"), [(0, 0, 1), (7, 1_000, LONGEST_HOLD_MS), (0, 951, HOUR_MS)]
+)
+def test_the_first_and_last_of_everything_can_be_held(owner, menu_set, trim_permille, hold_ms):
+    assert owner.hold(WRAP_MS, menu_set, trim_permille, hold_ms)
+    assert owner.left_ms(WRAP_MS) == hold_ms
+
+
+@pytest.mark.parametrize("hold_ms", [1, LONGEST_HOLD_MS])
+def test_a_stop_may_last_from_a_moment_to_a_day(owner, hold_ms):
+    assert owner.stop(WRAP_MS, hold_ms)
+    assert owner.left_ms(WRAP_MS) == hold_ms
+
+
+def test_the_first_jet_can_be_locked_and_given_back(owner):
+    assert owner.lock(0, True)
+    assert owner.locked == [True, False, False, False]
+    assert owner.lock(0, False)
+    assert owner.locked == [False] * 4
