@@ -36,8 +36,13 @@ class BatteryRule(Rule):
         """Look, and set the ceiling."""
         values = facts.values
         # While it is full, or nothing flows, the bus tells nothing that matters.
-        turned_away = self.surplus.turned_away(values[BUS_MV], 0 if self.full else facts.expected_bus_mv)
+        was_full = self.full
+        turned_away = self.surplus.turned_away(values[BUS_MV], 0 if was_full else facts.expected_bus_mv)
         self.see(facts.now_ms, values[BATTERY_MV], values[TEMP_DECIC], turned_away)
+        if was_full and not self.full:
+            # From now on the bus matters: at this step, or nobody would look until something else changes.
+            turned_away = self.surplus.turned_away(values[BUS_MV], facts.expected_bus_mv)
+            self.see(facts.now_ms, values[BATTERY_MV], values[TEMP_DECIC], turned_away)
         self.reason = reasons.BATTERY_FULL
         self.ceiling_ml_s = NO_LIMIT
         if self.full:
