@@ -110,6 +110,7 @@ def test_either_alone_stops_it():
     watch.see(1_000)
     assert watch.see(900)
     assert not watch.see(900, 26)
+    assert watch.allowance.low_mm == 851
     assert watch.see(850, 0.25)
     assert not watch.allowance.night.drawn
     assert watch.allowance.low_mm == 801
@@ -148,6 +149,14 @@ def test_without_a_limit_nothing_is_counted_and_nothing_watched():
 @pytest.mark.parametrize("falls_mm", [{"night_fall_mm": 29_999}, {"week_fall_mm": 29_999}])
 def test_one_limit_is_enough(falls_mm):
     assert Watch(**falls_mm).allowance.limited
+
+
+def test_what_is_drawn_already_is_watched_no_more():
+    watch = Watch(night_fall_mm=100, week_fall_mm=100)
+    watch.see(1_000)
+    assert (watch.allowance.low_mm, watch.allowance.high_mm) == (901, 1_000)
+    watch.see(890)
+    assert (watch.allowance.low_mm, watch.allowance.high_mm) == (LOWEST, 1_000)
 
 
 def test_it_wants_to_be_asked_when_the_hour_is_over():
