@@ -4,8 +4,10 @@ import pytest
 
 from becklight import reasons
 from becklight.duties import QUIET, Duties
-from becklight.orders import Orders
+from becklight.facts import Facts
+from becklight.orders import HIGHEST, LOWEST, Orders
 from becklight.ramps import Ramps
+from becklight.readings import BATTERY_MV, LEVEL_MM, POND_MM, UNKNOWN
 from becklight.rules import NO_LIMIT
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -124,3 +126,105 @@ def test_moves_long_ago_are_forgotten_before_their_instant_wraps(settings_of):
     for quarter in range(1, 4 * 24 * 6):  # six days: once round the clock
         duties.see(ticks_add(WRAP_MS, quarter * quarter_ms), [0] * 4, 0)
     assert duties.moves.left_ms(ticks_add(WRAP_MS, 4 * 24 * 6 * quarter_ms)) == NO_LIMIT
+
+
+# -- the storage pond -------------------------------------------------------------------------------
+
+VALVE = {
+    "name": "pond",
+    "step_permille": 100,
+    "open_step_ms": 2_000,
+    "close_step_ms": 3_000,
+    "slow_zone_permille": 0,
+    "slow_times": 1,
+}
+POND = {
+    "valve": VALVE,
+    "opening_permille": 300,
+    "lowest_mm": 400,
+    "again_mm": 700,
+    "still_ms": 0,
+    "night_fall_mm": 200,
+    "week_fall_mm": 300,
+    "release_ml_s": 500,
+}
+LOW_MV, FAIR_MV = 24_000, 25_000
+
+
+class Day:
+    """Duties of a plant with a pond, asked every second."""
+
+    def __init__(self, read):
+        self.duties = Duties(read)
+        self.facts = Facts()
+        self.second = 0
+
+    def tend(self, seconds, reason=reasons.STREAM, level_mm=100, battery_mv=LOW_MV, pond_mm=900):
+        """Whether a stroke ended in each second."""
+        self.facts.values[LEVEL_MM] = level_mm
+        self.facts.values[BATTERY_MV] = battery_mv
+        self.facts.values[POND_MM] = pond_mm
+        ended = []
+        for _ in range(seconds):
+            self.facts.now_ms = ticks_add(WRAP_MS, 1_000 * self.second)
+            ended.append(self.duties.tend_pond(self.facts, reason))
+            self.second += 1
+        return ended
+
+    def orders(self):
+        orders = Orders(4)
+        self.duties.watch(orders)
+        return orders
+
+
+@pytest.fixture
+def day(settings_of):
+    return Day(settings_of(pond=POND, low_hold_ms=60_000))
+
+
+def test_the_pond_is_tended_with_what_is_believed(day):
+    assert not any(day.tend(60))
+    assert day.orders().pond_permille == 0
+    assert day.tend(6) == [False, False, False, False, True, False]
+    orders = day.orders()
+    assert (orders.pond_permille, orders.pond_reason) == (300, reasons.BATTERY_LOW)
+    assert orders.low[BATTERY_MV] < FAIR_MV - 1 == orders.high[BATTERY_MV]
+    assert (orders.low[POND_MM], orders.high[POND_MM]) == (701, 900)
+    assert (orders.low[LEVEL_MM], orders.high[LEVEL_MM]) == (LOWEST, HIGHEST)
+    day.tend(1, level_mm=UNKNOWN)
+    assert day.orders().pond_reason == reasons.POND_RESTS
+
+
+@pytest.mark.parametrize("reason", range(len(reasons.NAMES)))
+def test_only_plenty_for_the_jets_keeps_it_shut(day, reason):
+    day.tend(61, reason)
+    rests = reason in (reasons.ALL_OPEN, reasons.PIPE_CEILING, reasons.BATTERY_FULL)
+    assert day.orders().pond_permille == (0 if rests else 100)
+
+
+def test_less_water_is_about_to_come_at_the_step_at_which_the_pond_is_ordered_shut(day):
+    day.tend(80)
+    assert day.duties.water_less_ml_s() == 0
+    day.tend(1, pond_mm=700)
+    assert day.duties.water_less_ml_s() == 500
+    assert day.orders().pond_reason == reasons.POND_ALLOWANCE
+    day.tend(1, pond_mm=700)
+    assert day.duties.water_less_ml_s() == 0
+
+
+def test_without_a_pond_no_stroke_ends_and_nothing_lacks(read):
+    duties = Duties(read)
+    assert not duties.tend_pond(Facts(), reasons.STREAM)
+    assert duties.water_less_ml_s() == 0
+
+
+def test_it_says_when_the_pond_wants_to_be_asked(day):
+    day.tend(1)
+    assert day.duties.left_ms(day.facts.now_ms) == 60_000
+    day.tend(60)
+    assert day.duties.left_ms(day.facts.now_ms) == 2_000
+    day.tend(40)
+    day.tend(1, reasons.ALL_OPEN)
+    assert day.duties.left_ms(day.facts.now_ms) == 60_000
+    day.tend(1)
+    assert day.duties.left_ms(day.facts.now_ms) == HOUR_MS - 102_000
