@@ -128,6 +128,21 @@ def test_moves_long_ago_are_forgotten_before_their_instant_wraps(settings_of):
     assert duties.moves.left_ms(ticks_add(WRAP_MS, 4 * 24 * 6 * quarter_ms)) == NO_LIMIT
 
 
+@pytest.mark.parametrize(("home_permille", "away_permille"), [(499, 599), (500, 400), (501, 401)])
+def test_an_exercise_goes_towards_the_middle(idle, home_permille, away_permille):
+    duties, ramps = idle
+    ramps.position[1] = ramps.goal[1] = home_permille
+    assert duties.exercise_due(ramps, reasons.STREAM, True, FREE)
+    assert ramps.goal[1] == away_permille
+
+
+def test_nothing_turns_back_that_was_no_exercise(idle):
+    duties, ramps = idle
+    assert not duties.turn_back(ramps)
+    assert ramps.goal == [1_000, 0, 0, 320]
+    assert not ramps.moving
+
+
 # -- the storage pond -------------------------------------------------------------------------------
 
 VALVE = {
