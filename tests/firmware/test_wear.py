@@ -205,3 +205,22 @@ def test_a_full_battery_eases_or_closes_but_never_below_what_frost_needs(
     settings_of, rest, keep_ml_s, expected_ml_s
 ):
     assert full_ml_s(settings_of(rest_when_full=rest), keep_ml_s) == expected_ml_s
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mask_a", "mask_b", "expected"), [(0b000, 0b001, True), (0b001, 0b000, False), (0b010, 0b101, False)]
+)
+def test_no_jet_of_its_own_is_no_hour_and_a_mean_is_rounded_down_once(settings_of, mask_a, mask_b, expected):
+    even = Evenness(settings_of())
+    even.open_min = [60, 0, 59]
+    assert even.prefers(mask_a, mask_b) is expected
+
+
+def test_what_has_been_exercised_begins_at_no_hours(settings_of):
+    rule = ExerciseRule(settings_of(exercise_days=1))
+    _stand(rule, 24, [0] * 4)
+    rule.exercised(0)
+    assert rule.idle_h == [0, 24, 24, 24]
