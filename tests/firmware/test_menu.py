@@ -304,3 +304,16 @@ def test_a_spare_beside_is_started_only_for_clearly_more_water(plant):
     assert menu.spare_cost_ml_s == 300
     menu.lock([True, False, True])
     assert menu.spare_cost_ml_s == 0
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("further_ml_s", [0, 1, 4])
+def test_a_stretch_that_gives_nothing_is_not_travelled_for_less_than_a_permille_after_it(plant, further_ml_s):
+    table = plant(1, 1)
+    for row in table["menu"]["sets"]:
+        row["flow_ml_s"][5:] = [row["flow_ml_s"][4]] + [row["flow_ml_s"][4] + 500] * 5
+    menu = Menu(Settings(table))
+    flow_ml_s = menu.flow_at(menu.closed, 400)
+    assert _choice(menu, flow_ml_s + further_ml_s)[1:] == (400, flow_ml_s)
