@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becklight.ramps import Ramps, travel_time_ms
+from becklight.ramps import CURVE_PERMILLE, Ramps, travel_time_ms
 from becklight.settings import Settings
+from becklight.tables import interpolate
 from becklight.ticks import PERIOD_MS, ticks_add
 
 MOTIONS = st.fixed_dictionaries(
@@ -219,3 +220,28 @@ def test_the_travel_time_told_for_opening_is_the_time_taken(settings_of, motion)
 def test_the_travel_time_told_for_closing_is_the_time_taken(settings_of, motion):
     read = settings_of(1, 1, valve=motion)
     assert travel_time_ms(read.valves[0], False) == _stroke_ms(read, 0)
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_the_curve_has_a_point_every_tenth_of_the_travel():
+    assert [100 * point for point in range(11)] == CURVE_PERMILLE
+
+
+def test_the_first_of_the_valves_that_close_goes_first(settings_of):
+    ramps = Ramps(settings_of(3, 1))
+    ramps.position[:] = [1000, 1000, 1000, 0]
+    ramps.begin()
+    movers = [mover for _, mover, _, _ in _run(ramps, [0])]
+    assert movers == sorted(movers)
+
+
+def test_no_open_area_is_no_flow(settings_of):
+    read = settings_of(1, 1)
+    ramps = Ramps(read)
+    assert ramps.flow_ml_s([0, 0]) == 0
+    # each valve's share of the area, read off the line: half the fixed jet's 3000, a fifth of the trim's 6000
+    assert ramps.flow_ml_s([500, 200]) == interpolate(
+        read.manifold_area_dmm2, read.manifold_flow_ml_s, 1_500 + 1_200
+    )

@@ -10,6 +10,7 @@ from becklight.readings import (
     BATTERY_MV,
     BUS_MV,
     COUNT,
+    KNOWN,
     LEVEL_MM,
     NAMES,
     POND_MM,
@@ -141,3 +142,19 @@ def test_a_valves_feedback_expires_like_a_reading():
     assert readings.position_permille == [400, UNKNOWN, 900]
     readings.expire(ticks_add(PERIOD_MS - 1, STALE_MS + 1))
     assert readings.position_permille == [UNKNOWN, UNKNOWN, 900]
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_unknown_lies_below_every_reading_and_just_below_the_band_of_what_is_known():
+    assert UNKNOWN < -200_000_000  # a pressure, a voltage, a level: none is ever read so low
+    assert KNOWN == UNKNOWN + 1
+
+
+def test_ten_seconds_make_a_reading_old():
+    assert STALE_MS == 10_000
+
+
+def test_where_no_valves_are_told_of_there_is_no_feedback():
+    assert Readings().position_permille == []
