@@ -3,9 +3,11 @@
 import pytest
 
 from becklight import reasons
+from becklight.alarms import STOP_PRESSED, slot_of
 from becklight.facts import Facts, Rule
 from becklight.menu import Menu
 from becklight.orders import HIGHEST, LOWEST, Orders
+from becklight.pipe_guard import LOW, NONE
 from becklight.readings import BATTERY_MV, LEVEL_MM, PRESSURE_MBAR, RUN_SWITCH, UNKNOWN, Readings
 from becklight.rulebook import RuleBook
 from becklight.rules import NO_LIMIT, binding
@@ -172,3 +174,66 @@ def test_without_the_first_trim_the_air_goes_by_what_is_left(settings_of, out, n
     assert (book.start.least_ml_s == 0) == (3 not in out)
     if needed:
         assert book.start.least_ml_s == menu.least_ml_s() == menu.flow_at(1, 0)
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_what_the_guard_suspects_reaches_the_flush_and_the_end_of_a_pause_the_guard(book, monkeypatch):
+    told, lifted = [], []
+    monkeypatch.setattr(book.pipe, "judge", lambda facts: None)
+    monkeypatch.setattr(book.pipe, "lift", lambda: lifted.append(len(told)))
+    monkeypatch.setattr(book.flush, "look", lambda facts, suspected: told.append(suspected) or len(told) == 2)
+    for place, fault in enumerate((NONE, LOW, NONE)):
+        book.pipe.fault = fault
+        _judge(book, 1_000 * place)
+    assert (told, lifted) == ([False, True, False], [2])
+
+
+def test_the_pipes_guard_knows_at_the_same_step_that_the_pipe_is_full(book, monkeypatch):
+    told = []
+    monkeypatch.setattr(book.pipe, "judge", lambda facts: told.append(book.pipe.filling))
+    _judge(book, 0)  # the plant built in conftest.py is full at once
+    assert told == [False]
+
+
+def test_without_a_trim_the_smallest_jet_that_is_left_must_be_allowed(book):
+    menu = Menu(book.settings)
+    found = []
+    for valve, locked in ((3, True), (0, True), (3, False)):
+        book.owner.lock(valve, locked)
+        book.locks_changed(menu)
+        found.append(book.start.least_ml_s)
+    assert found == [menu.flow_at(menu.masks.index(1), 0), menu.flow_at(menu.masks.index(2), 0), 0]
+
+
+@pytest.mark.parametrize("part", ["trust", "frost", "valves", "desk", "owner", "battery"])
+def test_whoever_must_be_asked_first_says_when(book, part, monkeypatch):
+    _judge(book, 0)
+    monkeypatch.setattr(getattr(book, part), "left_ms", lambda now_ms: 7)
+    assert book.left_ms(WRAP_MS) == 7
+
+
+def test_everyone_narrows_the_bands_and_trust_last(book, monkeypatch):
+    asked = []
+    for part in (*book.rules, book.frost, book.trust):
+        monkeypatch.setattr(part, "watch", lambda orders, part=part: asked.append(part))
+    book.watch(Orders(4))
+    assert asked == [*book.rules, book.frost, book.trust]
+
+
+def test_what_is_noted_reaches_the_alarms(book):
+    facts = Facts()
+    facts.now_ms = WRAP_MS
+    _judge(book, 0, switch=0)
+    book.note(facts, 0, None)
+    assert book.alarms.raised(slot_of(STOP_PRESSED, 0))
+
+
+def test_the_valves_guard_is_shown_where_the_valves_say_they_are(book, monkeypatch):
+    shown = []
+    monkeypatch.setattr(book.valves, "judge", lambda facts, position: shown.append(list(position)))
+    readings = Readings(4)
+    readings.put_position(2, 400, WRAP_MS)
+    book.judge(Facts(), readings)
+    assert shown == [[UNKNOWN, UNKNOWN, 400, UNKNOWN]]
