@@ -25,7 +25,7 @@ class AlarmDesk:
         """Tell the alarms what stands."""
         now_ms = facts.now_ms
         alarms = self.alarms
-        codes.note_instruments(alarms, book.trust.fault, now_ms)
+        codes.note_instruments(alarms, book.trust.told, now_ms)
         level_mm = facts.values[LEVEL_MM]
         known = level_mm != UNKNOWN
         rules = self.settings.rules

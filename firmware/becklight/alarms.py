@@ -258,7 +258,7 @@ class Alarms:
 
 
 def note_instruments(alarms: Alarms, fault: list[int], now_ms: int) -> None:
-    """Note every instrument that is gone or lies; `fault` is Trust.fault."""
+    """Note every instrument that is gone or lies; `fault` is Trust.told."""
     for one in range(len(PLACES)):
         found = fault[PLACES[one]]
         alarms.note(2 * one, found == GONE, now_ms)

@@ -49,7 +49,8 @@ class Drift:
         slack_mbar = self._slack_mbar(expected_mbar)
         self.off = excess_mbar > slack_mbar or -gross_mbar <= excess_mbar < -slack_mbar
         if self.found:
-            self.found = not self.returning.lasted(not self.off, now_ms)
+            # Far below it is not right either, though no drift by itself.
+            self.found = not self.returning.lasted(abs(excess_mbar) <= slack_mbar, now_ms)
         else:
             self.found = self.leaving.lasted(self.off, now_ms)
         slack_mbar = self._slack_mbar(expected_mbar)

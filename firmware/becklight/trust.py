@@ -1,17 +1,21 @@
 """Instruments that lie: from what they say to what is believed, one by one.
 
-Each is judged by itself (witness.py), the pressure also against the water above it (drift.py). Whether one
-or two are lost is not told apart here.
+Each is judged by itself (witness.py, noise.py), the pressure also against the water above it (drift.py),
+pressure and bus voltage against each other (crosscheck.py), the level against where the water could go
+(sinking.py). Whether one or two are lost is not told apart here.
 
     trust = Trust(settings)
     trust.judge(now_ms, readings.values, facts)     # fills facts.values; what is not believed is UNKNOWN
     trust.fault[LEVEL_MM], trust.lasted_ms(LEVEL_MM, now_ms)
+    trust.told[LEVEL_MM]                            # the fault, or what is believed but should be looked at
     trust.watch(orders)                             # last of all
 """
 
 from .compat import const
+from .crosscheck import CrossCheck
 from .drift import Drift
 from .facts import Facts
+from .noise import NoiseWatch
 from .orders import HIGHEST, LOWEST, Orders
 from .readings import (
     AIR_DECIC,
@@ -25,8 +29,9 @@ from .readings import (
     UNKNOWN,
 )
 from .settings import Settings
+from .sinking import Sinking
 from .ticks import ticks_add, ticks_diff
-from .witness import DRIFT, OK, Witness
+from .witness import DRIFT, JUMP, NOISY, OK, Witness
 
 PLACES = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, BUS_MV, POND_MM, TEMP_DECIC, AIR_DECIC)
 
@@ -41,13 +46,13 @@ BUS_HOLD_MS = const(3_000)  # short: so is the wheel running away
 POND_HOLD_MS = const(60_000)
 TEMP_HOLD_MS = const(60_000)
 # Jumps and ranges that are the instrument's and not the plant's.
-POND_JUMP_MM = const(400)
 TEMP_JUMP_DECIC = const(100)
 LOWEST_MM = const(-500)
 HIGHEST_POND_MM = const(32_000)
 LOWEST_MBAR = const(-1_100)  # gauge; a vacuum, with room
 COLDEST_DECIC = const(-400)
 WARMEST_DECIC = const(800)
+AIR_NOISE_DECIC = const(20)  # within seconds
 
 
 class Trust:
@@ -57,13 +62,15 @@ class Trust:
         rules = settings.rules
         self.fitted_bits = rules.fitted_bits  # bit i: place i has an instrument
         self.drift = Drift(settings)
+        self.check = CrossCheck(settings, self.drift.static_mbar)
+        self.sinking = Sinking(settings)
+        self.found = [OK] * COUNT  # of this step, before all is put together
         self.fault = [OK] * COUNT
+        self.told = [OK] * COUNT  # the fault, or JUMP or DRIFT of one that is believed all the same
         self.since_ms = [0] * COUNT  # the fault, or its absence; at most LONGEST_MS ago
         self.started = False
-        self.looking = rules.level_looks + rules.pressure_looks + rules.battery_looks > 0
         self.look_ms = 0
         highest_mbar = 2 * self.drift.static_mbar + 1_000  # chosen by us: no pipe is built for more
-        full_mv = rules.battery_full_mv  # 1.2 of nominal: 0.4 to 1.25 of it are 0.5 to 1.5 of nominal
         lowest_bus_mv = -rules.bus_jump_mv // 4  # the jump is 1.5 times the best voltage, free run twice it
         self.level = Witness(
             LOWEST_MM, rules.level_highest_mm, rules.level_jump_mm, LEVEL_HOLD_MS, rules.level_looks
@@ -75,21 +82,36 @@ class Trust:
                 LOWEST_MBAR, highest_mbar, rules.pressure_jump_mbar, PRESSURE_HOLD_MS, rules.pressure_looks
             ),
             Witness(
-                full_mv * 2 // 5,
-                full_mv * 5 // 4,
+                rules.battery_least_mv,
+                rules.battery_most_mv,
                 rules.battery_jump_mv,
                 BATTERY_HOLD_MS,
                 rules.battery_looks,
             ),
-            Witness(lowest_bus_mv, 2 * rules.bus_jump_mv, rules.bus_jump_mv, BUS_HOLD_MS, 0),
-            Witness(LOWEST_MM, HIGHEST_POND_MM, POND_JUMP_MM, POND_HOLD_MS, 0),
-            Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, 0),
+            Witness(lowest_bus_mv, 2 * rules.bus_jump_mv, rules.bus_jump_mv, BUS_HOLD_MS, rules.bus_looks),
+            Witness(LOWEST_MM, HIGHEST_POND_MM, rules.pond_jump_mm, POND_HOLD_MS, rules.pond_looks),
+            Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, rules.temp_looks),
             Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, 0),
         ]
+        self.looking = False  # whether any of them is looked at for frozen ones
+        for witness in self.witnesses:
+            self.looking = self.looking or witness.looks > 0
+        limits = [
+            rules.level_noise_mm,
+            rules.pressure_noise_mbar,
+            rules.battery_noise_mv,
+            rules.bus_noise_mv,
+            rules.pond_noise_mm,
+            rules.temp_noise_decic,
+            AIR_NOISE_DECIC if rules.temp_noise_decic > 0 else 0,
+        ]
+        self.noise = NoiseWatch(limits, rules.sample_ms)
 
     def judge(self, now_ms: int, raw: list[int], facts: Facts) -> None:
         """Fill facts.values; uses what else the facts say about the valves."""
         look = self._take_time(now_ms)
+        runs = not facts.closed
+        self.noise.judge(now_ms, raw, PLACES, facts.settled and not facts.moving)
         for place in range(COUNT):
             facts.values[place] = raw[place]
         for one in range(len(PLACES)):
@@ -98,15 +120,27 @@ class Trust:
                 facts.values[place] = UNKNOWN
                 continue
             witness = self.witnesses[one]
-            witness.judge(now_ms, raw[place], look, place != PRESSURE_MBAR or not facts.closed)
+            # Without water the pipe and the wheel may stand still.
+            witness.judge(now_ms, raw[place], look, runs or (place != PRESSURE_MBAR and place != BUS_MV))
             fault = witness.fault
-            if place == PRESSURE_MBAR:
-                fault = self._drift(now_ms, fault, raw[place], facts)
+            if fault == OK and self.noise.found[one]:
+                fault = NOISY
+            self.found[place] = fault
+        self._hold_against(now_ms, facts)
+        for one in range(len(PLACES)):
+            place = PLACES[one]
+            fault = self.found[place]
             if fault != OK:
                 facts.values[place] = UNKNOWN
             if fault != self.fault[place]:
                 self.fault[place] = fault
                 self.since_ms[place] = now_ms
+            # A pressure or a bus voltage that jumps is a burst, or a wheel set free: others tell of that.
+            if fault == OK and self.witnesses[one].stepped and place != PRESSURE_MBAR and place != BUS_MV:
+                fault = JUMP
+            self.told[place] = fault
+        if self.fault[LEVEL_MM] == OK and self.sinking.found:
+            self.told[LEVEL_MM] = DRIFT
 
     def _take_time(self, now_ms: int) -> bool:
         """Keep instants from wrapping; True if it is time to look for frozen instruments."""
@@ -123,11 +157,22 @@ class Trust:
         self.look_ms = ticks_add(now_ms, LOOK_MS)
         return True
 
-    def _drift(self, now_ms: int, fault: int, pressure_mbar: int, facts: Facts) -> int:
-        level_mm = self.level.anchor if self.level.fault == OK else UNKNOWN
+    def _hold_against(self, now_ms: int, facts: Facts) -> None:
+        """What each believed one says, against the others; adds DRIFT to what has been found."""
+        found = self.found
+        level_mm = self.level.anchor if found[LEVEL_MM] == OK else UNKNOWN
+        values = facts.values
+        pressure_mbar = values[PRESSURE_MBAR] if found[PRESSURE_MBAR] == OK else UNKNOWN
+        bus_mv = values[BUS_MV] if found[BUS_MV] == OK else UNKNOWN
         resting = facts.closed and facts.settled and not facts.moving
-        self.drift.judge(now_ms, pressure_mbar if fault == OK else UNKNOWN, level_mm, resting)
-        return DRIFT if fault == OK and self.drift.found else fault
+        self.drift.judge(now_ms, pressure_mbar, level_mm, resting)
+        self.check.judge(now_ms, pressure_mbar, bus_mv, facts)
+        if pressure_mbar != UNKNOWN and (self.drift.found or self.check.pressure_lies):
+            found[PRESSURE_MBAR] = DRIFT
+        if bus_mv != UNKNOWN and self.check.bus_lies:
+            found[BUS_MV] = DRIFT
+        stands = resting and UNKNOWN < bus_mv <= self.check.still_mv
+        self.sinking.judge(now_ms, values[LEVEL_MM] if found[LEVEL_MM] == OK else UNKNOWN, stands)
 
     def lasted_ms(self, place: int, now_ms: int) -> int:
         """For how long the instrument has been as it is, up to a day."""
@@ -146,10 +191,16 @@ class Trust:
                 orders.narrow(place, witness.low, witness.high)
         if self.fitted_bits >> PRESSURE_MBAR & 1:
             orders.narrow(PRESSURE_MBAR, self.drift.low, self.drift.high)
+            orders.narrow(PRESSURE_MBAR, self.check.low_mbar, self.check.high_mbar)
+        if self.fitted_bits >> BUS_MV & 1:
+            orders.narrow(BUS_MV, self.check.low_mv, self.check.high_mv)
+        if self.fitted_bits >> LEVEL_MM & 1:
+            orders.narrow(LEVEL_MM, self.sinking.low, self.sinking.high)
 
     def left_ms(self, now_ms: int) -> int:
         """How long all of it stands by itself; NO_LIMIT if for good."""
-        left_ms = self.drift.left_ms(now_ms)
+        left_ms = min(self.drift.left_ms(now_ms), self.check.left_ms(now_ms))
+        left_ms = min(left_ms, min(self.sinking.left_ms(now_ms), self.noise.left_ms(now_ms)))
         for witness in self.witnesses:
             left_ms = min(left_ms, witness.left_ms(now_ms))
         if self.looking:

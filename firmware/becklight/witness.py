@@ -7,6 +7,9 @@
     FROZEN      the same to the last digit, look after look, though it always wavers
     NOISY       upset (gone, out of range, jumped) MOST_UPSETS times within an hour; for an hour
 
+A jump that has stood for its hold is believed, for nobody knows which value was the wrong one; but `stepped`
+says so for STEP_MS, for the owner should look.
+
 A jump needs no clock: `judge` is asked at the first sample outside `anchor - near .. anchor + near`, so the
 sample before was inside. What is found at once beyond `jump` cannot have come there by moving. Inside the
 band nothing here changes, so it makes no difference how often it is asked there.
@@ -24,13 +27,14 @@ RANGE = const(2)
 JUMP = const(3)
 FROZEN = const(4)
 NOISY = const(5)
-DRIFT = const(6)  # of the pressure only: drift.py
+DRIFT = const(6)  # contradicted: drift.py, crosscheck.py, sinking.py
 FAULTS = ("ok", "gone", "range", "jump", "frozen", "noisy", "drift")
 
 # Chosen by us.
 NEAR_SHARE = const(4)  # near is a quarter of jump
 MOST_UPSETS = const(12)
 NOISY_MS = const(3_600_000)
+STEP_MS = const(3_600_000)  # so long is told of a jump that has become the new value
 
 
 class Witness:
@@ -49,6 +53,8 @@ class Witness:
         self.candidate = 0
         self.banned = False  # noisy until due_ms
         self.due_ms = 0
+        self.stepped = False  # a jump has become the new value, told until step_ms
+        self.step_ms = 0
         self.upsets = 0
         self.counting = False  # the hour in which upsets are counted ends at hour_ms
         self.hour_ms = 0
@@ -64,6 +70,8 @@ class Witness:
             self.upsets = 0
         if self.banned and ticks_diff(now_ms, self.due_ms) >= 0:
             self.banned = False
+        if self.stepped and ticks_diff(now_ms, self.step_ms) >= 0:
+            self.stepped = False
         if not self.banned:
             self._count_alike(raw, look, wavers)
             if self.looks > 0 and self.alike >= self.looks:
@@ -122,7 +130,7 @@ class Witness:
     def _try(self, now_ms: int, raw: int) -> None:
         """The reading of one that is not: believed where it was, or once it has stood for its hold."""
         if self.anchor != UNKNOWN and abs(raw - self.anchor) <= self.near:
-            self._believe(raw)
+            self._believe(raw)  # back where it was
             return
         if not self.trying:
             self._begin_trial(now_ms, raw)
@@ -133,6 +141,9 @@ class Witness:
             self._begin_trial(now_ms, raw)
             self._upset(now_ms)
         elif ticks_diff(now_ms, self.due_ms) >= 0:
+            if self.fault == JUMP:
+                self.stepped = True
+                self.step_ms = ticks_add(now_ms, STEP_MS)
             self._believe(raw)
         elif away > self.near:
             self.candidate = raw  # it moves as the plant does: its time runs on
@@ -188,4 +199,5 @@ class Witness:
 
     def left_ms(self, now_ms: int) -> int:
         """How long its answer stands by itself."""
-        return ticks_diff(self.due_ms, now_ms) if self.trying or self.banned else NO_LIMIT
+        left_ms = ticks_diff(self.due_ms, now_ms) if self.trying or self.banned else NO_LIMIT
+        return min(left_ms, ticks_diff(self.step_ms, now_ms)) if self.stepped else left_ms

@@ -179,8 +179,7 @@ class Controller:
         self.sample_ms = settings.rules.sample_ms
         self.engine = engine
         self.instruments = instruments
-        # The engine sets no band for the temperature.
-        self.watched = [one for place, one in instruments.items() if place != places.TEMP_DECIC]
+        self.watched = list(instruments.values())
         self.book = book
         self.temp_c = inputs.battery_temp_c
         self.year_day = inputs.year_days()

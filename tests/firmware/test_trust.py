@@ -240,7 +240,7 @@ def test_nothing_is_said_of_drift_while_the_expected_pressure_is_not_known(bench
     bench.facts.moving = what == "moving"
     bench.facts.settled = what != "unsettled"
     level_mm = {"level lost": UNKNOWN, "level below its floor": 40}.get(what, 100)
-    bench.show(2_000, pressure_mbar=5_600, level_mm=level_mm)
+    bench.show(2_000, pressure_mbar=4_700, level_mm=level_mm)
     assert bench.trust.fault[PRESSURE_MBAR] == OK
 
 
