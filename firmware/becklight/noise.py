@@ -15,9 +15,10 @@ from .rules import NO_LIMIT
 from .ticks import ticks_add, ticks_diff
 
 # All chosen by us.
-BURST_SAMPLES = const(10)
-BURST_MS = const(7_200_000)  # from one burst to the next while all is quiet
+BURST_SAMPLES = const(16)
+BURST_MS = const(10_800_000)  # from one burst to the next while all is quiet
 AGAIN_MS = const(600_000)  # and while one is in doubt
+MOST_WAITS = const(3)  # for valves that move; then pressure and wheel are left out
 MOST_TURNS = const(2)
 NOISY_BURSTS = const(3)
 
@@ -34,6 +35,7 @@ class NoiseWatch:
         self.way = [0] * len(limits)  # of the last move: 1 up, -1 down, 0 a small one
         self.turns = [0] * len(limits)
         self.taken = 0  # samples of this burst
+        self.waits = 0  # of this burst, for valves that move
         self.wanted = max(limits) > 0
         self.started = False
         self.due_ms = 0
@@ -47,6 +49,11 @@ class NoiseWatch:
             self.due_ms = ticks_add(now_ms, AGAIN_MS)
         if ticks_diff(now_ms, self.due_ms) < 0:
             return
+        if self.taken == 0 and not steady and self.waits < MOST_WAITS:
+            self.waits += 1
+            self.due_ms = ticks_add(now_ms, AGAIN_MS)
+            return
+        self.waits = 0
         for one in range(len(places)):
             place = places[one]
             known = steady or (place != PRESSURE_MBAR and place != BUS_MV)

@@ -69,6 +69,7 @@ RULES = (
     ("pressure_looks", 0, 500),
     ("battery_looks", 0, 500),
     ("bus_looks", 0, 500),
+    ("pond_highest_mm", 1, 32_000),
     ("pond_jump_mm", 8, 20_000),
     ("pond_looks", 0, 500),
     ("temp_looks", 0, 500),

@@ -48,7 +48,6 @@ TEMP_HOLD_MS = const(60_000)
 # Jumps and ranges that are the instrument's and not the plant's.
 TEMP_JUMP_DECIC = const(100)
 LOWEST_MM = const(-500)
-HIGHEST_POND_MM = const(32_000)
 LOWEST_MBAR = const(-1_100)  # gauge; a vacuum, with room
 COLDEST_DECIC = const(-400)
 WARMEST_DECIC = const(800)
@@ -89,7 +88,7 @@ class Trust:
                 rules.battery_looks,
             ),
             Witness(lowest_bus_mv, 2 * rules.bus_jump_mv, rules.bus_jump_mv, BUS_HOLD_MS, rules.bus_looks),
-            Witness(LOWEST_MM, HIGHEST_POND_MM, rules.pond_jump_mm, POND_HOLD_MS, rules.pond_looks),
+            Witness(LOWEST_MM, rules.pond_highest_mm, rules.pond_jump_mm, POND_HOLD_MS, rules.pond_looks),
             Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, rules.temp_looks),
             Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, 0),
         ]
@@ -165,7 +164,10 @@ class Trust:
         pressure_mbar = values[PRESSURE_MBAR] if found[PRESSURE_MBAR] == OK else UNKNOWN
         bus_mv = values[BUS_MV] if found[BUS_MV] == OK else UNKNOWN
         resting = facts.closed and facts.settled and not facts.moving
-        self.drift.judge(now_ms, pressure_mbar, level_mm, resting)
+        running_mbar = UNKNOWN
+        if not facts.closed and facts.settled and not facts.moving:
+            running_mbar = facts.expected_mbar
+        self.drift.judge(now_ms, pressure_mbar, level_mm, resting, running_mbar)
         self.check.judge(now_ms, pressure_mbar, bus_mv, facts)
         if pressure_mbar != UNKNOWN and (self.drift.found or self.check.pressure_lies):
             found[PRESSURE_MBAR] = DRIFT

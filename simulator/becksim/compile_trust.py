@@ -10,6 +10,7 @@ from becksim.works import Works
 # Chosen by us. A jump is more than the plant can do in one sample and more than noise ever shows.
 LEVEL_JUMP_MM = 60  # a hand's breadth: more than wind and a bathing duck do
 POND_JUMP_MM = 100
+ABOVE_POND_CREST_MM = 1_000.0
 FLOOD_TIMES = 10.0  # a flood brings so many times the jets' most flow into the intake at once
 NOISE_TIMES = 16.0  # a quarter of a jump is four standard deviations, more than a sample is ever off
 PRESSURE_JUMP_SHARE = 0.3  # of the pressure with everything closed
@@ -88,6 +89,7 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
         "bus_jump_mv": _within(
             max(1000.0 * BUS_JUMP_SHARE * works.main.best_bus_v, NOISE_TIMES * bus.noise_mv), 3_000_000
         ),
+        "pond_highest_mm": _within(_pond_crest_mm(site) + ABOVE_POND_CREST_MM, 32_000),
         "pond_jump_mm": _within(max(POND_JUMP_MM, NOISE_TIMES * pond.noise_mm), 20_000),
         "level_looks": _looks(level.noise_mm, level.resolution_mm),
         "pressure_looks": _looks(pressure.noise_mbar, pressure.resolution_mbar),
@@ -144,6 +146,10 @@ def _flood_mm(site: Site, works: Works) -> float:
     flood_m2_s = HIGHEST_FLOOD_TIMES * works.most_flow_m3_s / (site.intake.crest_width_mm / 1000.0)
     above_m: float = (flood_m2_s / WEIR_M05_S) ** (2.0 / 3.0)
     return max(LEAST_ABOVE_CREST_MM, min(MOST_ABOVE_CREST_MM, 1000.0 * above_m))
+
+
+def _pond_crest_mm(site: Site) -> float:
+    return 0.0 if site.storage_pond is None else site.storage_pond.crest_level_mm
 
 
 def _battery_range(site: Site, rules: dict[str, int]) -> dict[str, int]:

@@ -83,6 +83,7 @@ RULES = {
     "pressure_looks": 0,
     "battery_looks": 0,
     "bus_looks": 0,
+    "pond_highest_mm": 32_000,
     "pond_jump_mm": 400,
     "pond_looks": 0,
     "temp_looks": 0,

@@ -68,8 +68,8 @@ def test_a_sound_plant_raises_nothing(book, pond):
 
 
 def test_an_instrument_that_is_gone_and_one_that_lies(book, pond):
-    book.trust.fault[LEVEL_MM] = GONE
-    book.trust.fault[1] = JUMP
+    book.trust.told[LEVEL_MM] = GONE
+    book.trust.told[1] = JUMP
     facts = _facts(level_mm=UNKNOWN)
     assert _names(book, pond, facts) == ["level_gone", "pressure_lies"]
 
@@ -144,7 +144,7 @@ def test_a_valve_is_named_with_its_fault(book, pond, fault, name):
 
 def test_what_only_the_board_can_know_is_not_told_here(book, pond):
     facts = _facts(level_mm=UNKNOWN, year_day=UNKNOWN)
-    book.trust.fault[:] = [GONE] * len(book.trust.fault)
+    book.trust.told[:] = [GONE] * len(book.trust.fault)
     book.valves.fault[:] = [valve_guard.STUCK] * 4
     for now_ms in (0, HOURS_2_MS):
         facts.now_ms = ticks_add(WRAP_MS, now_ms)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from becklight.noise import AGAIN_MS, BURST_MS, BURST_SAMPLES, NOISY_BURSTS, NoiseWatch
+from becklight.noise import AGAIN_MS, BURST_MS, BURST_SAMPLES, MOST_WAITS, NOISY_BURSTS, NoiseWatch
 from becklight.readings import BUS_MV, COUNT, LEVEL_MM, PRESSURE_MBAR, UNKNOWN
 from becklight.rules import NO_LIMIT
 from becklight.ticks import PERIOD_MS, ticks_add
@@ -28,13 +28,17 @@ class Bench:
         self.watch.judge(ticks_add(WRAP_MS, self.now_ms), raw, PLACES, self.steady)
 
     def burst(self, level, others=QUIET):
-        """One burst with these levels; how long the next one is away."""
+        """One burst with these levels, the last of them standing; how long the next one is away."""
         if not self.watch.started:
             self.ask((level[0], others[0], others[0]))
         self.now_ms += self.watch.left_ms(ticks_add(WRAP_MS, self.now_ms))
+        for _ in range(0 if self.steady else MOST_WAITS):
+            self.ask((level[0], others[0], others[0]))
+            assert self.watch.left_ms(ticks_add(WRAP_MS, self.now_ms)) == AGAIN_MS
+            self.now_ms += AGAIN_MS
         for sample in range(BURST_SAMPLES):
-            other = others[sample % len(others)]
-            self.ask((level[sample % len(level)], other, other))
+            other = others[min(sample, len(others) - 1)]
+            self.ask((level[min(sample, len(level) - 1)], other, other))
             self.now_ms += 1_000
         return self.watch.left_ms(ticks_add(WRAP_MS, self.now_ms)) + 1_000
 
@@ -88,10 +92,10 @@ def test_quiet_bursts_between_are_set_off_against_noisy_ones():
         ONE_WAY,
         ONE_WAY[::-1],
         THERE_AND_BACK,
-        (0, 10),  # at its limit
-        (0, 11, 0, 0, 0, 0, 0, 0, 0, 0),  # turned once
-        (0, UNKNOWN),
-        (0, 50, UNKNOWN),
+        (0, 10) * 8,  # at its limit
+        (0, 11, 0),  # turned once
+        (0, UNKNOWN) * 8,
+        (0, 50, UNKNOWN) * 6,
         (UNKNOWN,),
     ],
 )
@@ -105,7 +109,7 @@ def test_what_a_plant_or_a_loose_wire_does_is_no_noise(level):
 def test_the_end_of_one_burst_and_the_start_of_the_next_are_no_neighbours():
     bench = Bench()
     for _ in range(2 * NOISY_BURSTS):
-        bench.burst((0, 11, 0, *[0] * 6, 20))  # turned once; from its end to the next start would be a turn
+        bench.burst((0, 11, *[0] * 13, 20))  # turned once; from its end to the next start would be a turn
     assert bench.found() == []
 
 
@@ -121,7 +125,7 @@ def test_pressure_and_wheel_may_swing_while_a_valve_moves(steady, found):
 def test_an_instrument_without_a_limit_is_not_looked_at_and_without_any_nobody_asks():
     bench = Bench((0, LIMIT, LIMIT))
     for _ in range(NOISY_BURSTS):
-        bench.burst((0, 99))
+        bench.burst((0, 99) * 8)
     assert bench.found() == []
     idle = Bench((0, 0, 0))
     idle.ask((0, 0, 0))

@@ -253,6 +253,23 @@ def test_drift_stays_until_it_has_been_right_with_all_closed(bench):
     assert _resting(bench, 1, 5_010) == "ok"
 
 
+@pytest.mark.parametrize(
+    ("pressure_mbar", "fault"), [(4_600 - 172, OK), (4_600 - 173, DRIFT), (4_773, DRIFT)]
+)
+def test_drift_is_over_as_well_once_it_has_been_right_with_jets_running(bench, pressure_mbar, fault):
+    assert _resting(bench, 601, 5_600) == "drift"
+    bench.facts.closed, bench.facts.expected_mbar = False, 4_600
+    for unknown in ("moving", "settled"):
+        bench.facts.moving, bench.facts.settled = unknown == "moving", unknown != "settled"
+        bench.show(2_000, pressure_mbar=4_600)
+        assert bench.trust.fault[PRESSURE_MBAR] == DRIFT
+    bench.facts.moving, bench.facts.settled = False, True
+    bench.show(600, pressure_mbar=pressure_mbar)
+    assert bench.trust.fault[PRESSURE_MBAR] == DRIFT
+    bench.show(1, pressure_mbar=pressure_mbar)
+    assert bench.trust.fault[PRESSURE_MBAR] == fault
+
+
 # -- since when -------------------------------------------------------------------------------------
 
 

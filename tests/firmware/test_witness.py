@@ -85,6 +85,7 @@ def test_nothing_is_believed_that_is_out_of_range_or_far_from_the_last(runs):
             st.sampled_from([0, 10, 70]),
             st.sampled_from([100, 100, 100, 90, 1_100, 20]),
             st.sampled_from([True, True, True, False]),
+            st.sampled_from([UNKNOWN, 4_750, 4_570]),
         ),
         max_size=20,
     )
@@ -92,18 +93,18 @@ def test_nothing_is_believed_that_is_out_of_range_or_far_from_the_last(runs):
 def test_drift_asked_seldom_comes_to_the_very_same(settings_of, rows):
     often, seldom = Drift(settings_of()), Drift(settings_of())
     due, sample, before = 0, 0, None
-    for samples, pressure_mbar, wobble_mbar, level_mm, resting in rows:
+    for samples, pressure_mbar, wobble_mbar, level_mm, resting, running_mbar in rows:
         for _ in range(samples):
             raw = pressure_mbar
             if raw != UNKNOWN:
                 raw += (sample * 7 % 3 - 1) * wobble_mbar
             now_ms = ticks_add(WRAP_MS, sample * SAMPLE_MS)
-            often.judge(now_ms, raw, level_mm, resting)
+            often.judge(now_ms, raw, level_mm, resting, running_mbar)
             # that it is lost or found again is the witness's to watch
-            around = (level_mm, resting, raw == UNKNOWN)
+            around = (level_mm, resting, running_mbar, raw == UNKNOWN)
             if sample >= due or around != before or not seldom.low <= raw <= seldom.high:
                 before = around
-                seldom.judge(now_ms, raw, level_mm, resting)
+                seldom.judge(now_ms, raw, level_mm, resting, running_mbar)
                 due = sample + max(1, -(-min(900_000, seldom.left_ms(now_ms)) // SAMPLE_MS))
             assert (seldom.found, seldom.off) == (often.found, often.off)
             sample += 1

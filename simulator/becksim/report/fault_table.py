@@ -1,4 +1,4 @@
-"""The table of faults and alarms in DEVELOPERS.md, made from the device's own table so that both agree.
+"""The tables of faults and alarms in DEVELOPERS.md, made from the device's own so that both agree.
 
 python -m becksim.report.fault_table            prints it
 python -m becksim.report.fault_table --write    rewrites it in ./DEVELOPERS.md
@@ -8,9 +8,11 @@ import argparse
 import pathlib
 import sys
 
-from becklight import alarms, drift, trust, witness
+from becklight import alarms, crosscheck, drift, noise, sinking, trust, witness
 from becksim.errors import UserError
+from becksim.report import instrument_table
 from becksim.report.alarm_words import WORDS
+from becksim.report.lengths import length
 
 BEGIN = "<!-- made by python -m becksim.report.fault_table --write -->"
 END = "<!-- end of what is made -->"
@@ -23,44 +25,36 @@ RANKS = {alarms.COME_NOW: "1 come now", alarms.TODAY: "2 today", alarms.WHEN_THE
 _GONE = "open, short, or no sample for 10 s"
 
 
-def _lies(hold_ms: int, frozen: str = "") -> str:
+_STEPPED = f" (then believed, but told for {length(witness.STEP_MS)})"
+_FROZEN = f"; or the same to the last digit at its number of looks, {trust.LOOK_MS // 60_000} min apart"
+_FROZEN_RUNNING = _FROZEN + " while jets run"
+
+
+def _lies(hold_ms: int, stepped: str = _STEPPED, frozen: str = _FROZEN) -> str:
     return (
         f"out of range; or further off in one sample than the plant can move, until it has stood for "
-        f"{length(hold_ms)}{frozen}; or {witness.MOST_UPSETS} such upsets in an hour, for an hour"
+        f"{length(hold_ms)}{stepped}{frozen}; or {witness.MOST_UPSETS} such upsets in an hour, for an hour; "
+        f"or turned back {noise.MOST_TURNS} times in {noise.BURST_SAMPLES} samples, in {noise.NOISY_BURSTS} "
+        f"bursts of them more than not"
     )
 
 
-_FROZEN = f"; or the same to the last digit at its number of looks, {trust.LOOK_MS // 60_000} min apart"
 _DRIFT = (
     f"; or {drift.DRIFT_PERMILLE // 10} to {drift.GROSS_PERMILLE // 10} % below, or more than "
     f"{drift.DRIFT_PERMILLE // 10} % above what the water above gives, all jets closed, for "
 )
-
-
-def length(ms: int) -> str:
-    """A length of time, in the largest unit that leaves it whole.
-
-    Parameters
-    ----------
-    ms : int
-        The length. [ms]
-
-    Returns
-    -------
-    str
-        In words.
-
-    Examples
-    --------
-    >>> length(0), length(90_000), length(600_000), length(7_200_000)
-    ('at once', '90 s', '10 min', '2 h')
-    """
-    if ms == 0:
-        return "at once"
-    for unit_ms, unit in ((3_600_000, "h"), (60_000, "min"), (1_000, "s")):
-        if ms % unit_ms == 0:
-            return f"{ms // unit_ms} {unit}"
-    return f"{ms} ms"
+_NO_FLOW = (
+    f"; or, jets open, {crosscheck.ABOVE_PERMILLE // 10} % above that, or as if nothing flowed though the "
+    f"wheel turns, for {length(crosscheck.PRESSURE_LIES_MS)}"
+)
+_WHEEL = (
+    f"; or, for {length(crosscheck.BUS_LIES_MS)}, below half while the pressure shows that its jets run, or "
+    "as if it turned though all are closed and the pressure shows it"
+)
+_SINKS = (
+    f"; or `level_sink_mm` lower in {length(sinking.WINDOW_MS)}, all jets closed, below every outlet (a leak "
+    "does the same: told, but believed)"
+)
 
 
 # By name: how told apart; what the engine does.
@@ -70,25 +64,25 @@ HOW = {
         "takes nothing more; after `lost_hold_ms` at most `blind_flow_ml_s` while it believes the pressure, "
         "else closes all jets by the slow ramps",
     ),
-    "level_lies": (_lies(trust.LEVEL_HOLD_MS, _FROZEN), "the same"),
+    "level_lies": (_lies(trust.LEVEL_HOLD_MS) + _SINKS, "the same"),
     "pressure_gone": (
         _GONE,
         "goes on by the level, blind to burst, leak and blocking; takes a pipe to be full after `fill_ms`",
     ),
     "pressure_lies": (
-        _lies(trust.PRESSURE_HOLD_MS, _FROZEN + " while jets run") + _DRIFT + length(drift.DRIFT_HOLD_MS),
+        _lies(trust.PRESSURE_HOLD_MS, "", _FROZEN_RUNNING) + _DRIFT + length(drift.DRIFT_HOLD_MS) + _NO_FLOW,
         "the same",
     ),
     "battery_gone": (_GONE, "neither eases nor resumes: stays as it was; the pond stays as it was"),
-    "battery_lies": (_lies(trust.BATTERY_HOLD_MS, _FROZEN), "the same"),
+    "battery_lies": (_lies(trust.BATTERY_HOLD_MS), "the same"),
     "bus_gone": (_GONE, "sees surplus by the battery's voltage alone, and no overspeed"),
-    "bus_lies": (_lies(trust.BUS_HOLD_MS), "the same"),
+    "bus_lies": (_lies(trust.BUS_HOLD_MS, "", _FROZEN_RUNNING) + _WHEEL, "the same"),
     "pond_gone": (_GONE, "closes the pond's valve"),
     "pond_lies": (_lies(trust.POND_HOLD_MS), "the same"),
     "temp_gone": (_GONE, "takes the battery to be at 25 degrees C"),
     "temp_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
     "air_gone": (_GONE, "takes frost for granted in its months, if the date is known"),
-    "air_lies": (_lies(trust.TEMP_HOLD_MS), "the same"),
+    "air_lies": (_lies(trust.TEMP_HOLD_MS, frozen=""), "the same"),
     "level_low": (
         "believed level below `level_floor_mm`, while jets draw",
         "closes all jets by the slow ramps; once all is closed and it is still as low, each hour every valve "
@@ -164,8 +158,19 @@ def table() -> str:
     return "\n".join(rows)
 
 
+def both() -> str:
+    """All that stands between the markers: the alarms, then the instruments' faults.
+
+    Returns
+    -------
+    str
+        No newline at the end.
+    """
+    return f"{table()}\n\nSo a fault of an instrument is told:\n\n{instrument_table.table()}"
+
+
 def with_table(text: str) -> str:
-    """A document with the table between its two markers made anew.
+    """A document with the tables between its two markers made anew.
 
     Parameters
     ----------
@@ -175,7 +180,7 @@ def with_table(text: str) -> str:
     Returns
     -------
     str
-        The same with the table as it should be.
+        The same with the tables as they should be.
 
     Raises
     ------
@@ -185,7 +190,7 @@ def with_table(text: str) -> str:
     if text.count(BEGIN) != 1 or text.count(END) != 1 or text.index(BEGIN) > text.index(END):
         raise UserError(f"DEVELOPERS.md must hold the lines {BEGIN} and {END}, each once and in this order.")
     before, rest = text.split(BEGIN)
-    return f"{before}{BEGIN}\n{table()}\n{END}{rest.split(END)[1]}"
+    return f"{before}{BEGIN}\n{both()}\n{END}{rest.split(END)[1]}"
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -198,7 +203,7 @@ def main(arguments: list[str] | None = None) -> None:
             raise UserError("DEVELOPERS.md is not here; run this in the project's own folder.")
         path.write_text(with_table(path.read_text(encoding="utf-8")), encoding="utf-8")
     else:
-        sys.stdout.write(table() + "\n")
+        sys.stdout.write(both() + "\n")
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ import pytest
 
 from becklight import alarms
 from becksim.errors import UserError
-from becksim.report.fault_table import BEGIN, END, HOW, main, table, with_table
+from becksim.report.fault_table import BEGIN, END, HOW, both, main, table, with_table
 
 ROOT = pathlib.Path(__file__).parents[3]
 
@@ -37,7 +37,7 @@ def test_delays_come_from_the_device(monkeypatch):
 def test_what_stands_around_the_table_stays():
     text = f"before\n{BEGIN}\nold\n{END}\nafter\n"
     new = with_table(text)
-    assert new == f"before\n{BEGIN}\n{table()}\n{END}\nafter\n"
+    assert new == f"before\n{BEGIN}\n{both()}\n{END}\nafter\n"
     assert with_table(new) == new
 
 
@@ -53,4 +53,4 @@ def test_writing_needs_the_document(tmp_path, monkeypatch):
         main(["--write"])
     (tmp_path / "DEVELOPERS.md").write_text(f"{BEGIN}\n{END}\n")
     main(["--write"])
-    assert (tmp_path / "DEVELOPERS.md").read_text() == f"{BEGIN}\n{table()}\n{END}\n"
+    assert (tmp_path / "DEVELOPERS.md").read_text() == f"{BEGIN}\n{both()}\n{END}\n"
