@@ -8,7 +8,7 @@ from becksim.site import Site
 from becksim.works import Works
 
 # Chosen by us. A jump is more than the plant can do in one sample and more than noise ever shows.
-LEVEL_JUMP_MM = 60  # a hand's breadth: more than wind and a bathing duck do
+LEVEL_JUMP_MM = 200  # more than a small chamber behind a screen that blocks empties by in a second
 POND_JUMP_MM = 100
 ABOVE_POND_CREST_MM = 1_000.0
 FLOOD_TIMES = 10.0  # a flood brings so many times the jets' most flow into the intake at once

@@ -67,16 +67,16 @@ FROZEN = [
 ]
 
 JUMPS = [
-    Row("level", "jump", 200.0),
+    Row("level", "jump", 300.0),
     Row(
         "level",
         "jump",
-        -200.0,
+        -300.0,
         also=("level_low",),
         plant=COMES_DOWN,
         why="which of the two levels is the wrong one nobody knows: the new one is believed, and is too low",
     ),
-    Row("level", "jump", 40.0, told=False, why="a wave"),
+    Row("level", "jump", 150.0, told=False, why="a screen that is raked does the same"),
     Row("pressure", "jump", 2_270.0),
     Row("pressure", "jump", 250.0),
     Row(

@@ -16,7 +16,7 @@ POND = "upland-hostel"
 BEGINS_S = 40_000  # both plants run on the stream by then
 LASTS_S = 4 * 3_600
 # Large enough, and the way that is not told as a leak or as overspeed: test_instrument_faults.py.
-JUMPS = {"battery": 6_000.0, "bus": -40_000.0}
+JUMPS = {"level": 400.0, "battery": 6_000.0, "bus": -40_000.0}
 KEEN = ("battery.start_percent=65",)
 
 
