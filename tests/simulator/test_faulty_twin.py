@@ -112,6 +112,13 @@ def test_among_many_faults_skipping_is_still_asking_at_every_sample():
     assert skipping.whole.turbined_m3 == pytest.approx(dense.whole.turbined_m3, rel=1e-9)
 
 
+def test_a_battery_temperature_that_is_lost_is_seen_at_once_however_seldom_the_engine_is_asked():
+    site, _, compiled = made(POND)
+    fault = Fault("open", "temperature", 30_000, 600)
+    trial = play_faults(site, [fault], days=1, seed=1, compiled=compiled)
+    assert (30_300.0, "temp_gone") in trial.told
+
+
 @pytest.mark.parametrize("what", [name for name in INSTRUMENTS if name != "pond"])
 @pytest.mark.parametrize("kind", ["open", "short", "stale"])
 def test_a_silent_instrument_is_unknown_while_it_lasts(kind, what):
