@@ -106,7 +106,7 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
             battery.noise_mv, battery.resolution_mv, LEAST_BATTERY_WAVER_SHARE * rules["battery_full_mv"]
         ),
         "bus_noise_mv": _wavers(
-            bus.noise_mv, bus.resolution_mv, 1000.0 * LEAST_BUS_WAVER_SHARE * works.best_bus_v
+            bus.noise_mv, bus.resolution_mv, 1000.0 * LEAST_BUS_WAVER_SHARE * works.main.best_bus_v
         ),
         "pond_noise_mm": _wavers(pond.noise_mm, pond.resolution_mm, LEAST_WAVER_MM),
         "temp_noise_decic": _wavers(10.0 * warmth.noise_c, 10.0 * warmth.resolution_c, LEAST_WAVER_DECIC),
