@@ -55,8 +55,9 @@ class FaultyTwin:
     changes : list of (float, list of int)
         When and where to the valves of the jets really moved. [s], [permille]
     below_floor_s, residual_short_s : dict of str to float
-        Seconds while all was well ("") and, for each kind of fault, while such a fault was there or had ended
-        less than an hour ago. One second may count for several kinds; "any" is without such doubles. [s]
+        Seconds while all was well ("") and, for each kind of fault, while such a fault was there, had ended
+        less than an hour ago, or had drained the intake, which refills behind shut jets since. One second may
+        count for several kinds; "any" is without such doubles. [s]
     """
 
     def __init__(
@@ -105,7 +106,9 @@ class FaultyTwin:
         """A new stretch has been laid out."""
         self.count_harm()
         now_ms = plant.begin_ms
-        self._ended = [row for row in self._ended if now_ms - row[0] < AFTER_MS]
+        # What a fault has drained refills behind shut jets, in its own time: nobody can do more about it.
+        refilling = plant.water.owing and plant.water.draw_m3_s == 0.0
+        self._ended = [row for row in self._ended if refilling or now_ms - row[0] < AFTER_MS]
         blamed = {fault.kind for fault in self.active} | {fault.kind for _, fault in self._ended}
         if not blamed and not self.valves.follows:
             blamed = {"astray"}  # an earlier fault has left a valve where nobody knows it to be

@@ -247,3 +247,13 @@ def test_harm_is_laid_at_the_door_of_what_was_there():
 def test_every_kind_of_fault_has_a_test_here_or_beside():
     """A reminder: a new kind needs one."""
     assert len(KINDS) == 18
+
+
+def test_an_intake_drained_by_a_burst_refills_on_the_bursts_account(tmp_path):
+    flows = tmp_path / "low.csv"
+    hours = "\n".join(f"2031-07-{1 + hour // 24:02d}T{hour % 24:02d}:00,1.6" for hour in range(50))
+    flows.write_text(f"time,flow [l/s]\n{hours}\n", encoding="utf-8")
+    burst = Fault("burst", "pipe", 7_200, 7_200, 0.5)
+    harm_s = play_faults(load_site(POND), [burst], days=2, seed=1, flows=str(flows)).residual_short_s
+    assert set(harm_s) == {"burst", "any"}
+    assert harm_s["burst"] == harm_s["any"] > 7_200 + 3_600  # longer than it lasted and an hour more
