@@ -30,6 +30,8 @@ DECIDING = (
     "flush",
     "frost",
     "inflow",
+    "level_rule",
+    "look",
     "lost",
     "overspeed",
     "owner",

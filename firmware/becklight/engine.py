@@ -9,8 +9,10 @@ from .compat import const
 from .duties import Duties
 from .facts import Facts
 from .inflow import InflowMeter
+from .level_rule import STREAM, expect_other_inflow, follow_stream, look_anew
+from .look import Look
 from .menu import ANY, Menu
-from .orders import HIGHEST, LOWEST, Orders
+from .orders import Orders
 from .outlook import fill_orders
 from .owner import HOLD
 from .phases import MEASURING, MOVING, SETTLING, STEADY
@@ -24,10 +26,8 @@ from .ticks import ticks_add, ticks_diff
 from .wishes import grant
 
 HOME_WAIT_MS = const(21_600_000)  # from one search for the valves' ends to the next; chosen by us
-SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
 
-# Places in RuleEngine.ceilings; the rule book's follow.
-_STREAM = const(0)
+# Places in RuleEngine.ceilings, after STREAM; the rule book's follow.
 _PIPE = const(1)
 _FIRST_RULE = const(2)
 
@@ -46,7 +46,8 @@ class RuleEngine:
         self.owner = self.book.owner
         self.menu.even = self.duties.even
         self.residual = Residual(settings)
-        self.meter = InflowMeter(settings)
+        self.look = Look(settings)
+        self.meter = InflowMeter(settings, self.look.doubt_dmm)
         self.started = False
         self.phase = STEADY
         self.phase_due_ms = 0  # when MEASURING or SETTLING ends
@@ -77,35 +78,34 @@ class RuleEngine:
         level_mm = facts.values[LEVEL_MM]
         if not self.started:
             self.started = True
-            self.meter.start(now_ms, level_mm)
             self._go_home(now_ms, readings)
             self.homed = self.homing
         if self.phase == SETTLING and ticks_diff(now_ms, self.phase_due_ms) >= 0:
             self.phase = STEADY
-            self.meter.start(now_ms, level_mm)
+            look_anew(self, now_ms, level_mm)
         pressed = self._ask_rules(readings)
         if self.homing:
             self.reason = reasons.HOMING
         elif level_mm != UNKNOWN and level_mm < self.settings.rules.level_guard_mm:
             self._guard_floor(now_ms, level_mm, readings, pressed)
         elif pressed:
-            self._decide(now_ms, True)
+            self.decide(now_ms, True)
         elif level_mm == UNKNOWN:
             self._wait_for_level(now_ms)
         elif self.phase != MOVING:
-            self._follow_stream(now_ms, level_mm)
+            follow_stream(self, now_ms, level_mm)
         self._move(now_ms, level_mm)
         if self.duties.tend_pond(facts, self.reason):
-            self._expect_other_inflow(now_ms, level_mm)
+            expect_other_inflow(self, now_ms, level_mm)
             if self.phase == STEADY and level_mm >= self.settings.rules.level_guard_mm:
-                self._follow_stream(now_ms, level_mm)  # at this step, or it would wait to be asked again
+                follow_stream(self, now_ms, level_mm)  # at this step, or it would wait to be asked again
         less_ml_s = self.duties.water_less_ml_s()
         if less_ml_s:
             less_ml_s -= self.residual.spared_ml_s(level_mm, facts.drawn_ml_s)
         if less_ml_s > 0 and not self.homing:
-            self.ceilings[_STREAM] = max(0, min(self.ceilings[_STREAM], facts.drawn_ml_s) - less_ml_s)
+            self.ceilings[STREAM] = max(0, min(self.ceilings[STREAM], facts.drawn_ml_s) - less_ml_s)
             if level_mm == UNKNOWN or level_mm >= self.settings.rules.level_guard_mm:
-                self._decide(now_ms, True)
+                self.decide(now_ms, True)
         self.duties.see(now_ms, self.ramps.position, self.menu.masks[self.set])
         self.book.note(facts, self.residual.level_mm, self.duties.pond)
         fill_orders(self, now_ms, orders)
@@ -165,6 +165,7 @@ class RuleEngine:
     def _forget_past_instants(self, now_ms: int) -> None:
         # An instant must not be kept for half a tick period, so drop it once it has passed.
         self.ramps.rest(now_ms)
+        self.look.rest(now_ms)
         if self.dwelling and ticks_diff(now_ms, self.dwell_due_ms) >= 0:
             self.dwelling = False
             if self.reason == reasons.DWELL:
@@ -176,80 +177,7 @@ class RuleEngine:
         if self.reason == reasons.MOVES_SPARED and self.duties.moves.may_move(now_ms):
             self.reconsider = True
 
-    # -- the level rule ------------------------------------------------------------------------
-
-    def _follow_stream(self, now_ms: int, level_mm: int) -> None:
-        """Find out when the inflow must be inferred anew."""
-        if self.reason == reasons.LEVEL_UNKNOWN:
-            self.reason = reasons.NO_WATER  # looking again
-            self._expect_other_inflow(now_ms, level_mm)
-        if self.reconsider and self.book.battery.full and self.phase != SETTLING:
-            self.phase = STEADY
-            self._decide(now_ms, True)  # easing off needs no measurement
-        elif self.phase == MEASURING:
-            if ticks_diff(now_ms, self.phase_due_ms) >= 0:
-                self.phase = STEADY
-                self._measured(now_ms, level_mm)
-            elif level_mm < self.low_mm():
-                self._measure(now_ms, level_mm)  # water is lacking: sooner
-        elif self.phase == SETTLING:
-            if level_mm < self.low_mm():
-                # Too much is drawn: do not wait for the intake to come to rest.
-                self._measure(now_ms, level_mm)
-        elif self.reconsider or not self.low_mm() <= level_mm <= self.high_mm():
-            self._measure(now_ms, level_mm)
-        elif self.duties.exercise_due(self.ramps, self.reason, level_mm >= self.target_mm(), self.book.out):
-            self.phase = MOVING
-            self.reason = reasons.EXERCISE
-        else:
-            self.meter.renew(now_ms, level_mm)
-
-    def _measure(self, now_ms: int, level_mm: int) -> None:
-        """Infer the inflow when the base is old enough; if water is lacking, sooner and less exactly."""
-        needed_ms = self.settings.rules.measure_ms
-        if level_mm < self.low_mm():
-            needed_ms = min(needed_ms, max(SOONEST_MS, needed_ms // 4))
-        left_ms = self.meter.left_ms(now_ms, needed_ms)
-        if left_ms > 0:
-            self.phase = MEASURING
-            self.phase_due_ms = ticks_add(now_ms, left_ms)
-        else:
-            self._measured(now_ms, level_mm)
-
-    def _expect_other_inflow(self, now_ms: int, level_mm: int) -> None:
-        """What was measured no longer holds: more or less water comes from here on."""
-        self.meter.start(now_ms, level_mm)
-        self.reconsider = True
-        if self.phase == MEASURING:
-            self.phase = STEADY
-
-    def _measured(self, now_ms: int, level_mm: int) -> None:
-        """Set the stream's ceiling from what the level did since the base."""
-        rules = self.settings.rules
-        flow_ml_s = self.meter.available_ml_s(now_ms, self.residual, self.drawn_ml_s(), level_mm)
-        lacking = level_mm < self.target_mm()
-        # A falling stream goes on falling while the valves move, and no measurement is exact: stay below it.
-        caution_ml_s = rules.flow_deadband_ml_s if lacking else rules.flow_deadband_ml_s // 2
-        self.ceilings[_STREAM] = max(0, flow_ml_s - caution_ml_s)
-        self.centre_mm = self.target_mm()
-        self._decide(now_ms, lacking)
-        if self.phase != MOVING and not lacking:
-            self.centre_mm = level_mm  # nothing better to do here: look again when the level has moved on
-
-    def low_mm(self) -> int:
-        """The level below which the jets take too much."""
-        if self.closed():
-            return LOWEST
-        return self.target_mm() - self.settings.rules.level_band_mm
-
-    def high_mm(self) -> int:
-        """The level above which the jets could take more."""
-        rules = self.settings.rules
-        if self.reason in reasons.LEVEL_DOES_NOT_MATTER_ABOVE:
-            return HIGHEST
-        if self.closed():
-            return max(rules.level_start_mm, self.centre_mm + rules.level_band_mm)
-        return self.centre_mm + rules.level_rise_mm
+    # -- the level ---------------------------------------------------------------------------------
 
     def _guard_floor(self, now_ms: int, level_mm: int, readings: Readings, pressed: bool) -> None:
         """Near the floor: close a quarter of the flow, wait, and again while it is low; below it: close all.
@@ -258,7 +186,8 @@ class RuleEngine:
         """
         if self.phase != MOVING:
             self.phase = STEADY
-            self.meter.start(now_ms, level_mm)
+            look_anew(self, now_ms, level_mm)
+            self.look.drop()
         rules = self.settings.rules
         drawn_ml_s = self.drawn_ml_s()
         below = level_mm < rules.level_floor_mm
@@ -275,7 +204,7 @@ class RuleEngine:
         self.guarding = True
         self.floor_due_ms = ticks_add(now_ms, rules.floor_wait_ms)
         less_ml_s = 0 if below else max(0, drawn_ml_s * 3 // 4 - rules.flow_deadband_ml_s)
-        self.ceilings[_STREAM] = min(less_ml_s, self.ceilings[_STREAM])
+        self.ceilings[STREAM] = min(less_ml_s, self.ceilings[STREAM])
         self.menu.choose_less(self.ceilings[binding(self.ceilings)], self.set, self.trim_permille)
         if not self.owner.stopped:
             self.reason = reasons.FLOOR
@@ -300,17 +229,18 @@ class RuleEngine:
 
     def _wait_for_level(self, now_ms: int) -> None:
         """No level to go by: nothing more is taken until there is one; book.lost says when less must be."""
+        self.look.drop()
         if self.phase != MOVING:
             self.phase = STEADY
-        self.ceilings[_STREAM] = min(self.ceilings[_STREAM], self.drawn_ml_s())
+        self.ceilings[STREAM] = min(self.ceilings[STREAM], self.drawn_ml_s())
         if self.book.lost.lost:
             self.reason = reasons.LEVEL_UNKNOWN
         if self.reconsider and self.phase != MOVING:
-            self._decide(now_ms, True)
+            self.decide(now_ms, True)
 
     # -- from a flow to valves -----------------------------------------------------------------
 
-    def _decide(self, now_ms: int, lacking: bool) -> None:
+    def decide(self, now_ms: int, lacking: bool) -> None:
         """Choose a set and trim opening for the lowest ceiling, and set off towards them.
 
         A change of flow smaller than the deadband is not worth a move, unless water is lacking.
@@ -329,20 +259,23 @@ class RuleEngine:
             self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
         elif place <= _PIPE and menu.flow_ml_s >= menu.most_flow_ml_s:
             self.reason = reasons.ALL_OPEN
-        elif place == _STREAM and menu.flow_ml_s == 0:
+        elif place == STREAM and menu.flow_ml_s == 0:
             self.reason = reasons.NO_WATER
         if self.book.lost.lost:
             self.reason = reasons.LEVEL_UNKNOWN  # whatever binds
         gain_ml_s = menu.flow_ml_s - self.drawn_ml_s()
         deadband_ml_s = self.settings.rules.flow_deadband_ml_s
         least_ml_s = 0 if lacking else 1 - deadband_ml_s
-        if self.phase != MOVING and menu.set == self.set and least_ml_s <= gain_ml_s < deadband_ml_s:
+        same = menu.set == self.set
+        if self.reason == reasons.STREAM and gain_ml_s < 0 and not menu.locked(self.set):
+            same = True  # a little less is not worth another set either
+        if self.phase != MOVING and same and least_ml_s <= gain_ml_s < deadband_ml_s:
             self._settle(now_ms)
         else:
             self._set_off(now_ms)
 
     def _reason_of(self, place: int) -> int:
-        if place == _STREAM:
+        if place == STREAM:
             return reasons.LEVEL_UNKNOWN if self.book.lost.lost else reasons.STREAM
         return reasons.PIPE_CEILING if place == _PIPE else self.book.rules[place - _FIRST_RULE].reason
 
@@ -369,6 +302,7 @@ class RuleEngine:
         menu.aim(self.ramps.goal)
         self.duties.exercising = False
         self.ramps.begin()
+        self.look.drop()
         self.phase = MOVING
         if self.closed() and not was_closed:
             self.book.start.stopped(now_ms, self.reason in reasons.FOR_WATER)
@@ -385,7 +319,7 @@ class RuleEngine:
                 if self.reason == reasons.EXERCISE:
                     self.reason = self.duties.reason
                 self._settle(now_ms)
-                self.meter.start(now_ms, level_mm)
+                look_anew(self, now_ms, level_mm)
 
     def _settle(self, now_ms: int) -> None:
         self.phase = SETTLING

@@ -5,6 +5,7 @@ mind must be among them, or a simulator that skips quiet hours would see other o
 """
 
 from . import reasons
+from .level_rule import look_high_mm, look_low_mm
 from .orders import HIGHEST, LOWEST, Orders
 from .phases import MOVING, STEADY
 from .readings import KNOWN, LEVEL_MM, UNKNOWN, YEAR_DAY
@@ -26,9 +27,10 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
         wait_ms = 1  # the first step is yet to come
     elif engine.phase == MOVING:
         wait_ms = min(wait_ms, ticks_diff(engine.ramps.due_ms, now_ms))
-    elif engine.phase != STEADY:
+    elif engine.phase != STEADY and not engine.look.running:
         wait_ms = min(wait_ms, ticks_diff(engine.phase_due_ms, now_ms))
     engine.anew = False
+    wait_ms = min(wait_ms, engine.look.left_ms(now_ms))
     if engine.guarding:
         wait_ms = min(wait_ms, ticks_diff(engine.floor_due_ms, now_ms))
     if engine.homed and engine.drawn_ml_s() == 0:
@@ -54,12 +56,12 @@ def _watch(engine, orders: Orders) -> None:  # type: ignore[no-untyped-def]
         low = rules.level_floor_mm  # only a level below that asks for more
     high = HIGHEST
     level_mm = engine.facts.values[LEVEL_MM]
-    if engine.phase != MOVING:
-        lacking_mm = engine.low_mm()
+    if engine.phase != MOVING and not engine.look.running:
+        lacking_mm = look_low_mm(engine)
         if level_mm >= lacking_mm:
             low = max(low, lacking_mm)
-    if engine.phase == STEADY:
-        high = engine.high_mm()
+        if engine.phase == STEADY:
+            high = look_high_mm(engine)
     if level_mm != UNKNOWN:
         if level_mm < low:
             low = KNOWN  # below it already: what is to come is timed

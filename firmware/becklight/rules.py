@@ -62,24 +62,27 @@ def available_ml_s(
     settings: Settings,
     residual: Residual,
     drawn_ml_s: int,
-    level_then_mm: int,
-    level_mm: int,
+    then_dmm: int,
+    level_dmm: int,
     elapsed_ms: int,
+    doubt_dmm: int,
 ) -> int:
     """The flow that the jets may take so that the intake settles at its target level [mL/s].
 
     Inferred inflow = what the jets take + rise of the intake + what is let past meanwhile. The stream's
     residual flow has first claim: what the intake lets past at its target level (residual flow, by the choice
     of the target) is taken off before the jets get anything. What stands above the target (up to
-    level_rise_mm), or lacks below it, is spread over level_recover_s.
+    level_rise_mm), or lacks below it, is spread over level_recover_s. Levels are in tenths of a millimetre;
+    `doubt_dmm` is what they may be wrong by.
     """
     rules = settings.rules
-    rise_mm = max(-500, min(500, level_mm - level_then_mm))
-    rise_ml_s = rise_mm * settings.ml_per_mm // max(1, elapsed_ms // 1000)
-    # When in doubt, less: the lower of now and the mean, less what a reading may be wrong by. It matters over
-    # the crest, where a millimetre is much water.
-    lower_mm = min(level_mm, (level_then_mm + level_mm) // 2) - rules.level_doubt_mm
+    rise_dmm = max(-5_000, min(5_000, level_dmm - then_dmm))
+    rise_ml = rise_dmm // 10 * settings.ml_per_mm + rise_dmm % 10 * settings.ml_per_mm // 10
+    rise_ml_s = rise_ml // max(1, elapsed_ms // 1000)
+    # When in doubt, less: the lower of now and the mean, less the doubt. It matters over the crest, where a
+    # millimetre is much water.
+    lower_mm = (min(level_dmm, (then_dmm + level_dmm) // 2) - doubt_dmm) // 10
     inflow_ml_s = drawn_ml_s + rise_ml_s + release_ml_s(settings, lower_mm)
-    above_mm = max(-500, min(rules.level_rise_mm, level_mm - residual.target_mm(drawn_ml_s)))
+    above_mm = max(-500, min(rules.level_rise_mm, level_dmm // 10 - residual.target_mm(drawn_ml_s)))
     recover_ml_s = above_mm * settings.ml_per_mm // rules.level_recover_s
     return residual.available_ml_s(inflow_ml_s + recover_ml_s, drawn_ml_s)

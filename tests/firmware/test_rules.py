@@ -74,8 +74,11 @@ def test_how_often_a_hold_is_asked_makes_no_difference(extra, begin):
 # The plant built in conftest.py: 5000 mL/mm, residual flow 300 mL/s at the target of 100 mm.
 
 
-def available(read, *how):
-    return available_ml_s(read, Residual(read), *how)
+def available(read, drawn_ml_s, then_mm, level_mm, elapsed_ms):
+    doubt_dmm = 10 * read.rules.level_doubt_mm
+    return available_ml_s(
+        read, Residual(read), drawn_ml_s, 10 * then_mm, 10 * level_mm, elapsed_ms, doubt_dmm
+    )
 
 
 def test_at_rest_at_the_target_the_jets_keep_what_they_take(settings_of):
@@ -169,3 +172,19 @@ def test_half_a_metre_is_the_most_that_counts(settings_of, then_mm, level_mm, ex
 def test_a_rise_is_spread_over_its_seconds(settings_of, then_mm, elapsed_ms, expected_ml_s):
     # the lower of now and the mean lets past 15 mL/s less for each millimetre
     assert available(settings_of(1, 1), 2_000, then_mm, 100, elapsed_ms) == expected_ml_s
+
+
+def test_a_tenth_of_a_millimetre_counts(settings_of):
+    # 0.3 mm of 5000 mL/mm in 60 s, and no whole millimetre more or less
+    read = settings_of(1, 1)
+    assert available_ml_s(read, Residual(read), 2_000, 1_000, 1_003, 60_000, 0) == 2_000 + 25
+    assert available_ml_s(read, Residual(read), 2_000, 1_006, 1_003, 60_000, 0) == 2_000 - 25
+
+
+def test_doubt_means_less(settings_of):
+    read = settings_of(1, 1)
+    found_ml_s = [
+        available_ml_s(read, Residual(read), 2_000, 1_080, 1_080, 60_000, d) for d in (0, 5, 10, 20)
+    ]
+    assert found_ml_s == sorted(found_ml_s, reverse=True)
+    assert found_ml_s[0] > found_ml_s[-1]

@@ -1,0 +1,147 @@
+"""The level rule: when the inflow must be inferred anew, and the stream's ceiling from it.
+
+A part of the engine (engine.py), whose state it works on. What is judged is never one sample but a look at
+the level (look.py); only the guard near the floor acts on one.
+"""
+
+from . import reasons
+from .compat import const
+from .orders import HIGHEST, LOWEST
+from .phases import MEASURING, MOVING, SETTLING, STEADY
+from .readings import UNKNOWN
+from .ticks import ticks_add, ticks_diff
+
+STREAM = const(0)  # the place of the stream's ceiling in RuleEngine.ceilings
+SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
+PLAIN_FALL_DOUBTS = const(3)  # a fall by so many times what a look may be wrong by; chosen by us
+
+
+def follow_stream(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+    """Look at the level if a sample of it, or the time, asks for that; then judge it."""
+    if engine.reason == reasons.LEVEL_UNKNOWN:
+        engine.reason = reasons.NO_WATER  # looking again
+        expect_other_inflow(engine, now_ms, level_mm)
+    if engine.reconsider and engine.book.battery.full and engine.phase != SETTLING:
+        engine.phase = STEADY
+        engine.decide(now_ms, True)  # easing off needs no measurement
+    elif engine.look.running or _asks_for_look(engine, now_ms, level_mm):
+        if engine.look.take(now_ms, level_mm):
+            _judge(engine, now_ms, engine.look.level_dmm)
+    elif engine.phase == STEADY:
+        _exercise(engine, level_mm)
+
+
+def look_anew(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+    """The jets stand as they will: from here on the level tells the inflow."""
+    engine.look.drop()
+    engine.meter.forget()
+    if level_mm != UNKNOWN and engine.look.take(now_ms, level_mm):
+        engine.meter.start(now_ms, engine.look.level_dmm)
+
+
+def expect_other_inflow(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+    """What was measured no longer holds: more or less water comes from here on."""
+    look_anew(engine, now_ms, level_mm)
+    engine.reconsider = True
+    if engine.phase == MEASURING:
+        engine.phase = STEADY
+
+
+def _asks_for_look(engine, now_ms: int, level_mm: int) -> bool:  # type: ignore[no-untyped-def]
+    if not engine.meter.based or level_mm < look_low_mm(engine):
+        return True
+    if engine.phase == MEASURING:
+        return ticks_diff(now_ms, engine.phase_due_ms) >= 0
+    if engine.phase != STEADY:
+        return False
+    return engine.reconsider or level_mm > look_high_mm(engine) or engine.meter.renewal_due(now_ms)
+
+
+def _judge(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+    """Find out what the level that a look has found asks for."""
+    meter = engine.meter
+    level_mm = level_dmm // 10
+    if not meter.based:
+        meter.start(now_ms, level_dmm)
+    if engine.phase == MEASURING and ticks_diff(now_ms, engine.phase_due_ms) >= 0:
+        engine.phase = STEADY
+        _measured(engine, now_ms, level_dmm)
+    elif level_mm < low_mm(engine):
+        _measure(engine, now_ms, level_dmm)  # too much is drawn: do not wait for the intake to come to rest
+    elif engine.phase == STEADY:
+        if engine.reconsider or level_mm > high_mm(engine):
+            _measure(engine, now_ms, level_dmm)
+        elif not _exercise(engine, level_mm):
+            meter.renew(now_ms, level_dmm)
+
+
+def _exercise(engine, level_mm: int) -> bool:  # type: ignore[no-untyped-def]
+    """In a quiet hour, set off with a valve that has stood too long; True if so."""
+    duties = engine.duties
+    water = level_mm >= engine.target_mm()
+    if not duties.exercise_due(engine.ramps, engine.reason, water, engine.book.out):
+        return False
+    engine.look.drop()
+    engine.phase = MOVING
+    engine.reason = reasons.EXERCISE
+    return True
+
+
+def _measure(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+    """Infer the inflow when the base is old enough; if water is lacking, sooner and less exactly."""
+    rules = engine.settings.rules
+    needed_ms = rules.measure_ms
+    if level_dmm // 10 < low_mm(engine):
+        engine.look.look_soon(now_ms)
+        needed_ms = min(needed_ms, max(SOONEST_MS, needed_ms // 4))
+        fallen_dmm = engine.meter.fallen_dmm(level_dmm)
+        if engine.look.samples > 1 and fallen_dmm >= PLAIN_FALL_DOUBTS * engine.look.doubt_dmm:
+            needed_ms = 0  # nobody needs to measure that for longer
+    left_ms = engine.meter.left_ms(now_ms, needed_ms)
+    if left_ms > 0:
+        engine.phase = MEASURING
+        engine.phase_due_ms = ticks_add(now_ms, left_ms)
+    else:
+        _measured(engine, now_ms, level_dmm)
+
+
+def _measured(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+    """Set the stream's ceiling from what the level did since the base."""
+    rules = engine.settings.rules
+    flow_ml_s = engine.meter.available_ml_s(now_ms, engine.residual, engine.drawn_ml_s(), level_dmm)
+    level_mm = level_dmm // 10
+    lacking = level_mm < engine.target_mm()
+    # A falling stream goes on falling while the valves move, and no measurement is exact: stay below it.
+    caution_ml_s = rules.flow_deadband_ml_s if lacking else rules.flow_deadband_ml_s // 2
+    engine.ceilings[STREAM] = max(0, flow_ml_s - caution_ml_s)
+    engine.centre_mm = engine.target_mm()
+    engine.decide(now_ms, lacking)
+    if engine.phase != MOVING and not lacking:
+        engine.centre_mm = level_mm  # nothing better to do here: look again when the level has moved on
+
+
+def low_mm(engine) -> int:  # type: ignore[no-untyped-def]
+    """The level below which the jets take too much."""
+    if engine.closed():
+        return LOWEST
+    return engine.target_mm() - engine.settings.rules.level_band_mm
+
+
+def high_mm(engine) -> int:  # type: ignore[no-untyped-def]
+    """The level above which the jets could take more."""
+    rules = engine.settings.rules
+    if engine.reason in reasons.LEVEL_DOES_NOT_MATTER_ABOVE:
+        return HIGHEST
+    if engine.closed():
+        return max(rules.level_start_mm, engine.centre_mm + rules.level_band_mm)
+    return engine.centre_mm + rules.level_rise_mm
+
+
+def look_low_mm(engine) -> int:  # type: ignore[no-untyped-def]
+    """The level below which a sample asks for a look."""
+    return engine.look.low_mm(low_mm(engine))
+
+
+def look_high_mm(engine) -> int:  # type: ignore[no-untyped-def]
+    """The level above which a sample asks for a look."""
+    return engine.look.high_mm(high_mm(engine))
