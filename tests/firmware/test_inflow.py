@@ -91,6 +91,6 @@ def test_no_time_at_all_divides_by_nothing(meter, read):
 
 
 def test_a_fresh_start_is_the_next_base_too(meter):
-    meter.start(WRAP_MS, 140)
-    meter.renew(ticks_add(WRAP_MS, MEASURE_MS), 105)
-    assert meter.base_mm == 140
+    meter.start(WRAP_MS, 1_400)
+    meter.renew(ticks_add(WRAP_MS, MEASURE_MS), 1_050)
+    assert meter.base_dmm == 1_400
