@@ -52,9 +52,10 @@ def _asks_for_look(engine, now_ms: int, level_mm: int) -> bool:  # type: ignore[
         return True
     if engine.phase == MEASURING:
         return ticks_diff(now_ms, engine.phase_due_ms) >= 0
-    if engine.phase != STEADY:
-        return False
-    return engine.reconsider or level_mm > look_high_mm(engine) or engine.meter.renewal_due(now_ms)
+    if engine.phase == STEADY:
+        if engine.reconsider or level_mm > look_high_mm(engine) or engine.meter.renewal_due(now_ms):
+            return True
+    return False
 
 
 def _judge(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
@@ -124,7 +125,8 @@ def low_mm(engine) -> int:  # type: ignore[no-untyped-def]
     """The level below which the jets take too much."""
     if engine.closed():
         return LOWEST
-    return engine.target_mm() - engine.settings.rules.level_band_mm
+    level_mm: int = engine.target_mm() - engine.settings.rules.level_band_mm
+    return level_mm
 
 
 def high_mm(engine) -> int:  # type: ignore[no-untyped-def]
@@ -132,16 +134,19 @@ def high_mm(engine) -> int:  # type: ignore[no-untyped-def]
     rules = engine.settings.rules
     if engine.reason in reasons.LEVEL_DOES_NOT_MATTER_ABOVE:
         return HIGHEST
+    level_mm: int = engine.centre_mm + rules.level_rise_mm
     if engine.closed():
-        return max(rules.level_start_mm, engine.centre_mm + rules.level_band_mm)
-    return engine.centre_mm + rules.level_rise_mm
+        level_mm = max(rules.level_start_mm, engine.centre_mm + rules.level_band_mm)
+    return level_mm
 
 
 def look_low_mm(engine) -> int:  # type: ignore[no-untyped-def]
     """The level below which a sample asks for a look."""
-    return engine.look.low_mm(low_mm(engine))
+    level_mm: int = engine.look.low_mm(low_mm(engine))
+    return level_mm
 
 
 def look_high_mm(engine) -> int:  # type: ignore[no-untyped-def]
     """The level above which a sample asks for a look."""
-    return engine.look.high_mm(high_mm(engine))
+    level_mm: int = engine.look.high_mm(high_mm(engine))
+    return level_mm
