@@ -69,9 +69,7 @@ class Stillness:
             self.frozen = self.anchor_mm != UNKNOWN
 
     def follow(self, now_ms: int, pond_mm: int, is_open: bool) -> None:
-        """Begin to watch, or end, by what has been decided for the valve."""
-        if self.frozen:
-            return
+        """Begin to watch, or end, by what has been decided for the valve; while frozen, it is shut."""
         if self.may_stand or not is_open or pond_mm == UNKNOWN:
             self.hold.timing = False
         elif not self.hold.timing:

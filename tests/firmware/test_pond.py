@@ -5,8 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
+from becklight.orders import HIGHEST, LOWEST
 from becklight.pond import PondRule, Stroke
-from becklight.readings import UNKNOWN
+from becklight.readings import KNOWN, UNKNOWN
 from becklight.rules import NO_LIMIT
 from becklight.settings import NO_FALL_LIMIT_MM, Section, SettingsError, StrokeSettings
 from becklight.ticks import PERIOD_MS, ticks_add
@@ -72,6 +73,34 @@ def test_a_pond_at_its_lowest_is_left_alone_until_it_has_refilled(rule):
     assert rule.stroke.position == 0
     _after(rule, 15, LOW_MV, 700, start=minute)
     assert rule.stroke.position == 600
+
+
+def test_a_pond_half_full_that_has_not_been_at_its_lowest_helps(rule):
+    _after(rule, 45, LOW_MV, 401)
+    assert (rule.reason, rule.stroke.position) == (reasons.BATTERY_LOW, 600)
+
+
+def test_it_watches_the_battery_only_for_what_would_change_its_mind(rule):
+    def band(minutes, battery_mv):
+        band.minute = _after(rule, minutes, battery_mv, 900, start=band.minute)
+        return rule.low_mv, rule.high_mv
+
+    band.minute = 0
+    assert band(1, 26_000) == (LOW_MV + 1, HIGHEST)
+    assert band(1, LOW_MV) == (KNOWN, LOW_MV + 100)  # timing, with slack
+    assert band(1, UNKNOWN) == (LOWEST, UNKNOWN)
+    assert band(31, LOW_MV) == (KNOWN, FAIR_MV - 1)
+    assert band(1, FAIR_MV) == (FAIR_MV - 100, HIGHEST)
+    assert band(1, FAIR_MV - 200) == (KNOWN, FAIR_MV - 1)
+    assert band(31, FAIR_MV) == (LOW_MV + 1, HIGHEST)
+
+
+def test_it_watches_the_pond_only_for_what_would_change_its_mind(rule):
+    bands = []
+    for minute, pond_mm in enumerate((900, 400, 650, UNKNOWN, 700)):
+        _after(rule, 1, FAIR_MV, pond_mm, start=minute)
+        bands.append((rule.low_mm, rule.high_mm))
+    assert bands == [(401, HIGHEST), (KNOWN, 699), (KNOWN, 699), (LOWEST, UNKNOWN), (401, HIGHEST)]
 
 
 @pytest.mark.parametrize(("pond_mm", "level_known"), [(UNKNOWN, True), (900, False)])
