@@ -133,7 +133,9 @@ def test_it_does_not_open_while_the_stream_gives_plenty_and_closes_once_it_has_f
 
 
 def test_it_says_when_less_water_is_about_to_come(rule):
-    minute = _after(rule, 45, LOW_MV, 900)
+    minute = _after(rule, 1, LOW_MV, 900)
+    assert not rule.shutting
+    minute = _after(rule, 44, LOW_MV, 900, start=minute)
     assert not rule.shutting
     _after(rule, 1, LOW_MV, 400, start=minute)
     assert rule.shutting
