@@ -55,8 +55,7 @@ class Stillness:
     """
 
     def __init__(self, still_ms: int) -> None:
-        self.may_stand = still_ms == 0
-        self.hold = Hold(still_ms)
+        self.hold = Hold(still_ms)  # one of 0 is over as it begins: then the reading may stand still
         self.anchor_mm = UNKNOWN  # what it has shown ever since the hold began; UNKNOWN once it has moved
         self.frozen = False
 
@@ -70,7 +69,7 @@ class Stillness:
 
     def follow(self, now_ms: int, pond_mm: int, is_open: bool) -> None:
         """Begin to watch, or end, by what has been decided for the valve; while frozen, it is shut."""
-        if self.may_stand or not is_open or pond_mm == UNKNOWN:
+        if not is_open or pond_mm == UNKNOWN:
             self.hold.timing = False
         elif not self.hold.timing:
             self.anchor_mm = pond_mm
