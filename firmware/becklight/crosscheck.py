@@ -52,32 +52,43 @@ class CrossCheck:
         self.low_mbar = self.low_mv = LOWEST
         self.high_mbar = self.high_mv = HIGHEST
         known = pressure_mbar != UNKNOWN and not facts.moving
-        above = known and not facts.closed and self._above_mbar(pressure_mbar, self.most_mbar)
-        pressure_off = above
-        bus_off = False
-        bus_sound = False
-        judged = False  # whether the two can be held against each other
+        if known and facts.closed:
+            self._judge_closed(now_ms, pressure_mbar, bus_mv, facts.settled)
+        elif known and self._above_mbar(pressure_mbar, self.most_mbar):
+            self._conclude(now_ms, True, False, False, False)
+        elif known and self.static_mbar - facts.expected_mbar >= self.least_fall_mbar:
+            self._judge_running(now_ms, pressure_mbar, bus_mv, facts)
+        else:
+            self._conclude(now_ms, False, False, False, False)
+
+    def _judge_closed(self, now_ms: int, pressure_mbar: int, bus_mv: int, settled: bool) -> None:
+        """Every jet closed: once the wheel has run out, it stands."""
+        stands = settled and bus_mv != UNKNOWN and not self._above_mv(bus_mv, self.still_mv)
+        turns = settled and bus_mv != UNKNOWN and not stands
+        bus_off = turns and self._above_mbar(pressure_mbar, self.static_mbar * 19 // 20)
+        self._conclude(now_ms, False, True, bus_off, stands)
+
+    def _judge_running(self, now_ms: int, pressure_mbar: int, bus_mv: int, facts: Facts) -> None:
+        """Jets open, and the pressure must have fallen; `dry`: it has not."""
         fall_mbar = self.static_mbar - facts.expected_mbar
-        if known and not above and bus_mv != UNKNOWN:
-            if facts.closed:
-                judged = facts.settled
-                bus_sound = judged and not self._above_mv(bus_mv, self.still_mv)
-                if judged and self._above_mbar(pressure_mbar, self.static_mbar * 19 // 20):
-                    bus_off = not bus_sound
-            elif facts.expected_bus_mv > 0 and fall_mbar >= self.least_fall_mbar:
-                judged = True
-                turns = self._above_mv(bus_mv, facts.expected_bus_mv // 2)
-                dry = self._above_mbar(pressure_mbar, self.static_mbar - fall_mbar // 4)
-                # Between low and this the pressure is about what the open jets leave of it.
-                low_mbar = facts.expected_mbar * self.low_permille // 1000
-                flows = not dry and self._above_mbar(pressure_mbar, low_mbar)
-                pressure_off = turns and dry
-                bus_off = flows and not turns
-                # A wheel set free runs twice as fast: one that reads more is not seen to be right.
-                bus_sound = turns and not self._above_mv(bus_mv, facts.expected_bus_mv * 3 // 2)
+        dry = self._above_mbar(pressure_mbar, self.static_mbar - fall_mbar // 4)
+        if bus_mv == UNKNOWN or facts.expected_bus_mv == 0:
+            self._conclude(now_ms, False, not dry, False, False)
+            return
+        turns = self._above_mv(bus_mv, facts.expected_bus_mv // 2)
+        # Between low and dry the pressure is about what the open jets leave of it.
+        low_mbar = facts.expected_mbar * self.low_permille // 1000
+        flows = not dry and self._above_mbar(pressure_mbar, low_mbar)
+        # A wheel set free runs twice as fast: one that reads more is not seen to be right.
+        bus_sound = turns and not self._above_mv(bus_mv, facts.expected_bus_mv * 3 // 2)
+        self._conclude(now_ms, turns and dry, not (turns and dry), flows and not turns, bus_sound)
+
+    def _conclude(
+        self, now_ms: int, pressure_off: bool, pressure_sound: bool, bus_off: bool, bus_sound: bool
+    ) -> None:
+        """Time what was seen; what could not be seen is neither off nor sound."""
         if self.pressure_lies:
-            sound = known and not above and not pressure_off and (judged or facts.closed)
-            self.pressure_lies = not self.pressure_right.lasted(sound, now_ms)
+            self.pressure_lies = not self.pressure_right.lasted(pressure_sound, now_ms)
         else:
             self.pressure_lies = self.pressure_wrong.lasted(pressure_off, now_ms)
         if self.bus_lies:

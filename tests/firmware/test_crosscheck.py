@@ -163,6 +163,36 @@ def test_a_bus_is_believed_again_once_it_turns_and_stands_as_the_water_does(benc
     assert bench.show(1_000, STATIC_MBAR, STILL_MV) == (False, False)
 
 
+@pytest.mark.parametrize(
+    ("values", "lies"),
+    [
+        ((EXPECTED_MBAR, UNKNOWN), False),  # the pressure shows it by itself
+        ((DRY_MBAR, UNKNOWN), False),
+        ((DRY_MBAR + 1, UNKNOWN), True),
+        ((DRY_MBAR + 1, 0), False),  # a frozen pipe: both say so
+        ((UNKNOWN, EXPECTED_MV), True),
+    ],
+)
+def test_a_pressure_is_right_again_if_it_shows_the_flow_or_the_wheel_stands_too(bench, values, lies):
+    assert bench.show(PRESSURE_LIES_MS + 1_000, MOST_MBAR + 1, EXPECTED_MV) == (True, False)
+    assert bench.show(RIGHT_MS + 1_000, *values)[0] == lies
+
+
+def test_a_pressure_is_right_again_with_every_jet_closed(bench):
+    assert bench.show(PRESSURE_LIES_MS + 1_000, MOST_MBAR + 1, EXPECTED_MV) == (True, False)
+    bench.rests()
+    assert bench.show(RIGHT_MS, STATIC_MBAR, 0) == (True, False)
+    assert bench.show(1_000, STATIC_MBAR, 0) == (False, False)
+
+
+@pytest.mark.parametrize("state", ["runs", "rests"])
+@pytest.mark.parametrize("values", [(UNKNOWN, 0), (UNKNOWN, EXPECTED_MV), (EXPECTED_MBAR, UNKNOWN)])
+def test_a_bus_is_not_right_again_while_nothing_shows_it(bench, values, state):
+    assert bench.show(BUS_LIES_MS + 1_000, EXPECTED_MBAR, 0) == (False, True)
+    bench.rests() if state == "rests" else bench.runs()
+    assert bench.show(2 * RIGHT_MS, *values) == (False, True)
+
+
 @settings(max_examples=150, deadline=None)
 @given(
     st.lists(

@@ -10,7 +10,8 @@ WORDS = {
     ),
     "level_lies": (
         "The intake's level reads wrong and is not believed.",
-        "Hold a stick in the intake: does the shown level fit? Clear mud and leaves off the probe.",
+        "Hold a stick in the intake: does the shown level fit? Clear mud and leaves off the probe. If it "
+        "fits, look for a leak.",
     ),
     "pressure_gone": (
         "No reading of the pipe's pressure.",
@@ -35,7 +36,8 @@ WORDS = {
     ),
     "bus_lies": (
         "The wheel's voltage reads wrong and is not believed.",
-        "With the wheel stopped: the wires of the divider at the rectifier, for a loose one.",
+        "With the jets shut by hand and the wheel stopped: does it turn freely? Then the wires of the "
+        "divider at the rectifier, for a loose one.",
     ),
     "pond_gone": (
         "No reading of the pond's level.",
