@@ -15,7 +15,7 @@ The pressure comes first: the pipe guard would take the same for a frozen pipe a
 from .compat import const
 from .facts import Facts
 from .orders import HIGHEST, LOWEST
-from .readings import KNOWN, UNKNOWN
+from .readings import UNKNOWN
 from .rules import Hold
 from .settings import Settings
 
@@ -42,6 +42,7 @@ class CrossCheck:
         self.pressure_right = Hold(RIGHT_MS)
         self.bus_wrong = Hold(BUS_LIES_MS)
         self.bus_right = Hold(RIGHT_MS)
+        # Bands within which nothing changes; that a reading is lost, its witness sees.
         self.low_mbar = LOWEST
         self.high_mbar = HIGHEST
         self.low_mv = LOWEST
@@ -101,7 +102,6 @@ class CrossCheck:
         if mbar > threshold_mbar:
             self.low_mbar = max(self.low_mbar, threshold_mbar + 1)
             return True
-        self.low_mbar = max(self.low_mbar, KNOWN)
         self.high_mbar = min(self.high_mbar, threshold_mbar)
         return False
 
@@ -110,7 +110,6 @@ class CrossCheck:
         if bus_mv > threshold_mv:
             self.low_mv = max(self.low_mv, threshold_mv + 1)
             return True
-        self.low_mv = max(self.low_mv, KNOWN)
         self.high_mv = min(self.high_mv, threshold_mv)
         return False
 
