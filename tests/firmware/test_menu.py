@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from becklight.menu import ANY, Menu
 from becklight.settings import Settings
+from becklight.wear import Evenness
 
 PLAIN = {"set_hysteresis_ml_s": 0, "trim_cost_permille": 0, "travel_cost_ml_s": 0, "trim_least_permille": 0}
 
@@ -317,3 +318,61 @@ def test_a_stretch_that_gives_nothing_is_not_travelled_for_less_than_a_permille_
     menu = Menu(Settings(table))
     flow_ml_s = menu.flow_at(menu.closed, 400)
     assert _choice(menu, flow_ml_s + further_ml_s)[1:] == (400, flow_ml_s)
+
+
+def test_locks_are_given_back_as_well(settings_of):
+    menu = Menu(settings_of(3, 2))
+    assert menu.most_trim_permille == 2_000
+    menu.lock([True, False, True, False, True])
+    assert [menu.masks[place] for place in range(8) if not menu.locked(place)] == [0b000, 0b010]
+    assert menu.most_trim_permille == 0  # one trim that is out takes the other with it
+    menu.lock([False] * 5)
+    assert not any(menu.locked(place) for place in range(8))
+    assert menu.most_trim_permille == 2_000
+
+
+def test_what_is_taken_stands_as_told_but_for_trims_that_are_out(settings_of):
+    menu = Menu(settings_of(3, 1))
+    menu.take(5, 700)
+    assert (menu.set, menu.trim_permille, menu.flow_ml_s) == (5, 700, menu.flow_at(5, 700))
+    menu.lock([False, False, False, True])
+    menu.take(5, 700)
+    assert (menu.set, menu.trim_permille, menu.flow_ml_s) == (5, 0, menu.flow_at(5, 0))
+    assert _choice(menu, menu.flow_at(5, 700), only_set=5) == (5, 0, menu.flow_at(5, 0))
+
+
+@pytest.mark.parametrize(("open_min", "taken"), [(None, 1), ([0, 0], 1), ([60, 0], 2), ([0, 60], 1)])
+def test_of_equal_jets_the_first_unless_it_has_run_more(plant, open_min, taken):
+    read = _two_equal_jets(plant)
+    menu = Menu(read)
+    if open_min is not None:
+        menu.even = Evenness(read)
+        menu.even.open_min = open_min
+    assert _choice(menu, menu.flow_at(1, 0))[0] == taken
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    wanted_ml_s=st.integers(0, 12_000),
+    now_set=st.integers(0, 7),
+    now_trim=st.integers(0, 1_000),
+    locked=st.lists(st.booleans(), min_size=4, max_size=4),
+)
+def test_by_closing_alone_nothing_comes_nearer(settings_of, wanted_ml_s, now_set, now_trim, locked):
+    menu = Menu(settings_of(3, 1))
+    menu.lock(locked)
+    best_ml_s = 0
+    for place in range(8):
+        if menu.masks[place] & ~menu.masks[now_set] or menu.locked(place):
+            continue
+        for trim in range(0, 1 if locked[3] else now_trim + 1):
+            flow_ml_s = menu.flow_at(place, trim)
+            if flow_ml_s <= wanted_ml_s and (trim == 0 or trim >= menu.settings.rules.trim_least_permille):
+                best_ml_s = max(best_ml_s, flow_ml_s)
+    menu.choose_less(wanted_ml_s, now_set, now_trim)
+    # an opening is rounded down to a permille, which is some 2 mL/s here
+    assert best_ml_s - 3 <= menu.flow_ml_s <= wanted_ml_s
+    assert menu.flow_ml_s == menu.flow_at(menu.set, menu.trim_permille)
+    assert menu.masks[menu.set] & ~menu.masks[now_set] == 0
+    assert menu.trim_permille <= now_trim
+    assert not menu.locked(menu.set)
