@@ -124,13 +124,14 @@ def test_a_strict_month_counts_from_the_day_before_to_the_day_after(
             assert (year_day, residual.level_mm, residual.share_permille) == (year_day, *due)
 
 
-def test_a_calendar_that_is_lost_brings_the_strictest_month_back(settings_of):
-    shares_permille = [100] * 6 + [200] * 6
+@pytest.mark.parametrize("no_day", [UNKNOWN, -1, 0, 367])
+def test_a_calendar_that_is_lost_brings_the_strictest_month_back(settings_of, no_day):
+    shares_permille = [100] * 5 + [200] * 2 + [100] * 5
     residual = Residual(settings_of(residual={"share_permille": shares_permille}))
     assert residual.share_permille == 200
     assert residual.see(15)  # the share alone has changed
     assert residual.share_permille == 100
-    assert residual.see(UNKNOWN)
+    assert residual.see(no_day)
     assert residual.share_permille == 200
 
 
