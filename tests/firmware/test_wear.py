@@ -224,3 +224,13 @@ def test_what_has_been_exercised_begins_at_no_hours(settings_of):
     _stand(rule, 24, [0] * 4)
     rule.exercised(0)
     assert rule.idle_h == [0, 24, 24, 24]
+
+
+def test_it_says_when_a_valve_falls_due_in_the_hour_before_and_no_sooner(settings_of):
+    rule = ExerciseRule(settings_of(exercise_days=1))
+    _stand(rule, 22, [0] * 4)
+    assert rule.left_ms(_at(22 * HOUR_MS)) == NO_LIMIT
+    _stand(rule, 0, [0] * 4, start_h=23)
+    assert rule.left_ms(_at(23 * HOUR_MS + MINUTE_MS)) == 59 * MINUTE_MS
+    _stand(rule, 0, [0] * 4, start_h=24)
+    assert rule.left_ms(_at(24 * HOUR_MS)) == NO_LIMIT
