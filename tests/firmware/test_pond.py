@@ -229,8 +229,10 @@ def test_a_reading_that_stands_still_while_water_runs_out_is_not_believed(doubti
 def test_each_hour_it_must_move_again(doubting):
     minute = _after(doubting, 31, LOW_MV, 900)
     minute = _after(doubting, 20, LOW_MV, 899, start=minute)
+    assert (doubting.low_mm, doubting.high_mm) == (401, HIGHEST)
     minute = _after(doubting, 70, LOW_MV, 900, start=minute)
     assert doubting.reason == reasons.BATTERY_LOW
+    assert (doubting.low_mm, doubting.high_mm) == (900, 900)
     _after(doubting, 60, LOW_MV, 900, start=minute)
     assert doubting.reason == reasons.POND_LOW
 
@@ -241,6 +243,7 @@ def test_only_while_the_valve_is_open_must_it_move(doubting):
     assert doubting.reason == reasons.BATTERY_LOW
     minute = _after(doubting, 31, FAIR_MV, 900, start=minute)
     assert doubting.stroke.goal == 0
+    assert (doubting.low_mm, doubting.high_mm) == (401, HIGHEST)
     _after(doubting, 89, LOW_MV, 900, start=minute)
     assert doubting.reason == reasons.BATTERY_LOW
 
