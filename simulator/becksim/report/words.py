@@ -9,7 +9,7 @@ WORDS = {
     "floor": "intake near its floor, closing",
     "battery_full": "battery full, eased off",
     "pipe_ceiling": "pipe at its best flow",
-    "all_open": "every jet open, the rest spills",
+    "all_open": "every jet in use open, the rest spills",
     "dwell": "waiting out the dwell",
     "pressure_low": "pressure too low, closing",
     "level_unknown": "intake level unknown, closing",
