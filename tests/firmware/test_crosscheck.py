@@ -133,10 +133,15 @@ def test_too_little_flow_for_any_power_turns_no_wheel(bench):
     assert bench.show(2 * BUS_LIES_MS, EXPECTED_MBAR, 0) == (False, False)
 
 
-def test_a_contradiction_must_last_without_a_break(bench):
-    bench.show(PRESSURE_LIES_MS, DRY_MBAR + 1, EXPECTED_MV)
-    bench.show(1_000, EXPECTED_MBAR, EXPECTED_MV)
-    assert bench.show(PRESSURE_LIES_MS, DRY_MBAR + 1, EXPECTED_MV) == (False, False)
+@pytest.mark.parametrize("between", [(EXPECTED_MBAR, EXPECTED_MV), (UNKNOWN, UNKNOWN), "a move"])
+@pytest.mark.parametrize("off", [(DRY_MBAR + 1, EXPECTED_MV), (EXPECTED_MBAR, 0)])
+def test_a_contradiction_must_last_without_a_break(bench, between, off):
+    hold_ms = BUS_LIES_MS if off[1] == 0 else PRESSURE_LIES_MS
+    bench.show(hold_ms, *off)
+    bench.facts.moving = between == "a move"
+    bench.show(1_000, *(off if between == "a move" else between))
+    bench.facts.moving = False
+    assert bench.show(hold_ms, *off) == (False, False)
 
 
 def test_a_pressure_is_believed_again_once_it_has_been_right_for_long_enough(bench):

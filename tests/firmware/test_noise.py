@@ -93,6 +93,8 @@ def test_quiet_bursts_between_are_set_off_against_noisy_ones():
         ONE_WAY[::-1],
         THERE_AND_BACK,
         (0, 10) * 8,  # at its limit
+        (0, 11, 1, 12, 2, 13, 3, 14, 4, 15, 5, 16, 6, 17, 7, 18),  # at its limit one way
+        (0, -11, -1, -12, -2, -13, -3, -14, -4, -15, -5, -16, -6, -17, -7, -18),
         (0, 11, 0),  # turned once
         (0, UNKNOWN) * 8,
         (0, 50, UNKNOWN) * 6,
@@ -125,8 +127,8 @@ def test_pressure_and_wheel_may_swing_while_a_valve_moves(steady, found):
 def test_an_instrument_without_a_limit_is_not_looked_at_and_without_any_nobody_asks():
     bench = Bench((0, LIMIT, LIMIT))
     for _ in range(NOISY_BURSTS):
-        bench.burst((0, 99) * 8)
-    assert bench.found() == []
+        bench.burst((0, 99) * 8, (0, 99) * 8)
+    assert bench.found() == [PRESSURE_MBAR, BUS_MV]
     idle = Bench((0, 0, 0))
     idle.ask((0, 0, 0))
     assert idle.watch.left_ms(WRAP_MS) == NO_LIMIT

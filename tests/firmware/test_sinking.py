@@ -52,11 +52,11 @@ def test_a_fall_that_the_plant_can_make_is_not(bench, level_mm, resting):
     assert not bench.show(300, level_mm, 60, resting)
 
 
-def test_the_count_begins_anew_when_the_jets_have_drawn_or_the_level_was_lost(bench):
-    for between in ((50, False), (UNKNOWN, True)):
-        bench.show(1, 70)
-        bench.show(1, between[0], resting=between[1])
-        assert not bench.show(1, 39)
+@pytest.mark.parametrize(("level_mm", "resting"), [(50, False), (UNKNOWN, True), (OUTLET_MM + 1, True)])
+def test_the_count_begins_anew_when_the_jets_have_drawn_or_the_level_was_lost(bench, level_mm, resting):
+    bench.show(1, 70)
+    bench.show(1, level_mm, resting=resting)
+    assert not bench.show(1, 39)
 
 
 def test_it_stays_found_until_the_level_is_back_at_an_outlet(bench):

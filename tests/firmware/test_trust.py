@@ -230,8 +230,13 @@ def test_five_percent_off_with_all_closed_is_drift_after_its_hold(bench, pressur
 
 
 def test_the_level_counts_for_what_it_weighs(bench):
-    # a metre of water more is 98 mbar
-    assert _resting(bench, 700, 5_300, level_mm=1_100) == "ok"
+    # a metre of water more is 98 mbar, and a twentieth of that is 254
+    assert _resting(bench, 700, 5_352, level_mm=1_100) == "ok"
+    assert _resting(bench, 700, 5_353, level_mm=1_100) == "drift"
+
+
+def test_at_its_floor_the_level_still_tells_what_the_pressure_must_be(bench):
+    assert _resting(bench, 700, 4_700, level_mm=50) == "drift"
 
 
 @pytest.mark.parametrize("what", ["open", "moving", "unsettled", "level lost", "level below its floor"])
@@ -242,6 +247,14 @@ def test_nothing_is_said_of_drift_while_the_expected_pressure_is_not_known(bench
     level_mm = {"level lost": UNKNOWN, "level below its floor": 40}.get(what, 100)
     bench.show(2_000, pressure_mbar=4_700, level_mm=level_mm)
     assert bench.trust.fault[PRESSURE_MBAR] == OK
+
+
+def test_drift_must_last_at_rest_without_a_break(bench):
+    assert _resting(bench, DRIFT_HOLD_MS // 1_000, 5_600) == "ok"
+    bench.facts.closed = False
+    bench.show(5, pressure_mbar=4_700)
+    assert _resting(bench, DRIFT_HOLD_MS // 1_000, 5_600) == "ok"
+    assert _resting(bench, 1, 5_600) == "drift"
 
 
 def test_drift_stays_until_it_has_been_right_with_all_closed(bench):
@@ -264,6 +277,8 @@ def test_drift_is_over_as_well_once_it_has_been_right_with_jets_running(bench, p
         bench.show(2_000, pressure_mbar=4_600)
         assert bench.trust.fault[PRESSURE_MBAR] == DRIFT
     bench.facts.moving, bench.facts.settled = False, True
+    bench.show(600, pressure_mbar=4_600)
+    bench.show(1, pressure_mbar=UNKNOWN)  # the time begins anew
     bench.show(600, pressure_mbar=pressure_mbar)
     assert bench.trust.fault[PRESSURE_MBAR] == DRIFT
     bench.show(1, pressure_mbar=pressure_mbar)
