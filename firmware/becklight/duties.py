@@ -31,15 +31,20 @@ class Duties:
         self.home_permille = 0
         self.reason = reasons.STARTING  # what bound before, and does again after
 
-    def tend_pond(self, facts: Facts, reason: int) -> bool:
-        """Let the pond's rule decide and its valve move; True when a stroke has ended."""
+    def tend_pond(self, facts: Facts, reason: int, spare_ml_s: int = 0, excess_ml_s: int = 0) -> bool:
+        """Let the pond's rule decide and its valve move; True when a stroke has ended.
+
+        `spare_ml_s`: by how much more water comes than the jets could ever take. `excess_ml_s`: what the
+        jets, on their way to less, still take too much.
+        """
         pond = self.pond
         if pond is None:
             return False
         values = facts.values
         known = values[LEVEL_MM] != UNKNOWN
-        plentiful = reason in reasons.PLENTY
-        return pond.tend(facts.now_ms, values[BATTERY_MV], values[POND_MM], known, plentiful)
+        own_ml_s = pond.pond.release_ml_s if pond.stroke.goal > 0 else 0
+        plentiful = reason in reasons.PLENTY or spare_ml_s > own_ml_s
+        return pond.tend(facts.now_ms, values[BATTERY_MV], values[POND_MM], known, plentiful, excess_ml_s)
 
     def water_less_ml_s(self) -> int:
         """By how much less water is about to come, because the pond's valve has just been ordered shut."""

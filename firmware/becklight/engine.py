@@ -95,7 +95,7 @@ class RuleEngine:
         elif self.phase != MOVING:
             follow_stream(self, now_ms, level_mm)
         self._move(now_ms, level_mm)
-        if self.duties.tend_pond(facts, self.reason):
+        if self._tend_pond(level_mm):
             expect_other_inflow(self, now_ms, level_mm)
             if self.phase == STEADY and level_mm >= self.settings.rules.level_guard_mm:
                 follow_stream(self, now_ms, level_mm)  # at this step, or it would wait to be asked again
@@ -113,6 +113,16 @@ class RuleEngine:
     def wish(self, now_ms: int, code: int, first: int, second: int, third: int) -> bool:
         """What somebody orders, as wishes.py tells; False, and nothing changes, if that cannot be."""
         return grant(self, now_ms, code, first, second, third)
+
+    def _tend_pond(self, level_mm: int) -> bool:
+        """Let the pond's valve move; True when a stroke has ended, and other water comes from here on."""
+        drawn_ml_s = self.drawn_ml_s()
+        most_ml_s = min(self.menu.most_flow_ml_s, self.settings.rules.ceiling_ml_s)
+        spare_ml_s = drawn_ml_s + self.residual.spared_ml_s(level_mm, drawn_ml_s) - most_ml_s
+        excess_ml_s = 0
+        if self.phase == MOVING:
+            excess_ml_s = drawn_ml_s - self.menu.flow_at(self.set, self.trim_permille)
+        return self.duties.tend_pond(self.facts, self.reason, spare_ml_s, excess_ml_s)
 
     def _fill_facts(self, now_ms: int) -> None:
         facts = self.facts

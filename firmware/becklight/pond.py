@@ -29,11 +29,11 @@ class Stroke:
         self.due_ms = 0  # no step before this instant
         self.resting = False  # due_ms counts
 
-    def step(self, now_ms: int) -> bool:
-        """Take one step if one is due; True when the last one of a stroke has been taken."""
+    def step(self, now_ms: int, held: bool = False) -> bool:
+        """Take one step if one is due, and not held; True when a stroke's last one has been taken."""
         if self.resting and ticks_diff(now_ms, self.due_ms) >= 0:
             self.resting = False
-        if self.resting or self.position == self.goal:
+        if self.resting or held or self.position == self.goal:
             return False
         valve = self.valve
         here = self.position
@@ -103,11 +103,18 @@ class PondRule:
         self.high_mm = HIGHEST
 
     def tend(
-        self, now_ms: int, battery_mv: int, pond_mm: int, level_known: bool, plentiful: bool = False
+        self,
+        now_ms: int,
+        battery_mv: int,
+        pond_mm: int,
+        level_known: bool,
+        plentiful: bool = False,
+        excess_ml_s: int = 0,
     ) -> bool:
         """Decide, and let the valve take a step; True when a stroke has ended.
 
         `plentiful`: the stream gives the jets all they can take or want, so that the pond could only spill.
+        `excess_ml_s`: what the jets, on their way to less, still take too much; so much the valve lets out.
         """
         self._judge_battery(now_ms, battery_mv)
         self.still.see(now_ms, pond_mm)
@@ -130,7 +137,9 @@ class PondRule:
         if self.still.watching():
             self.low_mm = pond_mm
             self.high_mm = pond_mm
-        return self.stroke.step(now_ms)
+        stroke = self.stroke
+        let_ml_s = self.pond.release_ml_s * stroke.position // self.pond.opening_permille
+        return stroke.step(now_ms, held=stroke.goal < stroke.position and let_ml_s < excess_ml_s)
 
     def _judge_battery(self, now_ms: int, battery_mv: int) -> None:
         """Low for long enough, fair again for long enough; an unknown voltage changes nothing."""

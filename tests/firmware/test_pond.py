@@ -354,3 +354,19 @@ def test_a_resting_valve_asks_for_nothing(rule):
 def test_settings_that_make_no_sense_are_refused(settings_of, change, key):
     with pytest.raises(SettingsError, match=key):
         settings_of(pond={**POND, **change})
+
+
+def test_it_closes_in_step_with_the_jets_so_that_its_water_lasts_for_what_they_still_take(rule):
+    minute = _after(rule, 45, LOW_MV, 900)
+    for excess_ml_s, left_permille in ((500, 500), (400, 400), (400, 400), (90, 100), (0, 0)):
+        for _ in range(10):
+            rule.tend(ticks_add(WRAP_MS, minute * MINUTE_MS), LOW_MV, 400, True, excess_ml_s=excess_ml_s)
+            minute += 1
+        assert rule.stroke.position == left_permille
+    assert rule.stroke.left_ms(ticks_add(WRAP_MS, minute * MINUTE_MS)) == NO_LIMIT
+
+
+def test_an_opening_pond_waits_for_no_jets(rule):
+    minute = _after(rule, 31, LOW_MV, 900)
+    rule.tend(ticks_add(WRAP_MS, minute * MINUTE_MS), LOW_MV, 900, True, excess_ml_s=5_000)
+    assert rule.stroke.position > 0

@@ -218,9 +218,8 @@ def test_whatever_the_plant_its_books_close_and_intake_and_stream_get_their_due(
         assert all(0 <= opening <= 1000 for opening in openings)
     assert whole.seconds == pytest.approx(86_400.0 * days)
     assert whole.pond_low_s == 0.0
-    if result.book.pond_open_ms == 0:  # else see the known faults below
-        assert whole.below_floor_s == 0.0
-        assert whole.residual_short_s == 0.0
+    assert whole.below_floor_s == 0.0
+    assert whole.residual_short_s == 0.0
 
 
 # -- asking always, and asking when due ---------------------------------------------------------------
@@ -269,7 +268,7 @@ def test_whatever_the_plant_asking_at_every_sample_gives_the_same_orders(folder,
     assert_skipping_changes_nothing(load_site(name, changes), flows, seed)
 
 
-# -- known faults -------------------------------------------------------------------------------------
+# -- what once went wrong -----------------------------------------------------------------------------
 
 
 def steady(path, flow_l_s, start="2031-07-10", days=2):
@@ -301,14 +300,7 @@ def test_a_share_of_the_stream_and_a_pond_that_fills_first_do_not_go_together():
 @pytest.mark.parametrize(
     ("name", "due_l_s", "stream_l_s"),
     [
-        pytest.param(
-            *(BOX, 0.6, 1.6),
-            marks=pytest.mark.xfail(
-                strict=True,
-                raises=AssertionError,
-                reason="in a small box the level falls faster than the jets close when the pond's water ends",
-            ),
-        ),
+        (BOX, 0.6, 1.6),  # the level falls faster than the jets close
         (FOREBAY, 1.5, 2.2),
     ],
 )
@@ -319,22 +311,9 @@ def test_when_the_ponds_valve_closes_intake_and_stream_keep_what_they_need(folde
     assert (result.whole.below_floor_s, result.whole.residual_short_s) == (0.0, 0.0)
 
 
-@pytest.mark.parametrize(
-    ("name", "start_percent"),
-    [
-        (BOX, 50),
-        pytest.param(
-            *(FOREBAY, 70),
-            marks=pytest.mark.xfail(
-                strict=True,
-                raises=AssertionError,
-                reason="the jets are still on their way open when the battery counts as low",
-            ),
-        ),
-    ],
-)
+# Half full, the jets are long open when the battery gets low; fuller, they are still on their way.
+@pytest.mark.parametrize(("name", "start_percent"), [(BOX, 50), (FOREBAY, 70)])
 def test_a_pond_is_not_let_down_while_the_stream_spills(folder, name, start_percent):
-    """The jets are long open when the battery gets low."""
     flows = steady(folder / "flood.csv", 40.0)
     changes = [*BIG_POND, "house.daily_kwh=60", f"battery.start_percent={start_percent}"]
     assert replay(load_site(name, changes), flows=flows, days=2).whole.pond_released_m3 == 0.0
