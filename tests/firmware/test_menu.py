@@ -325,7 +325,7 @@ def test_locks_are_given_back_as_well(settings_of):
     assert menu.most_trim_permille == 2_000
     menu.lock([True, False, True, False, True])
     assert [menu.masks[place] for place in range(8) if not menu.locked(place)] == [0b000, 0b010]
-    assert menu.most_trim_permille == 0  # one trim that is out takes the other with it
+    assert menu.most_trim_permille == 1_000  # of the trims the first one is left
     menu.lock([False] * 5)
     assert not any(menu.locked(place) for place in range(8))
     assert menu.most_trim_permille == 2_000
