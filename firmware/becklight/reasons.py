@@ -36,6 +36,8 @@ OWNER = const(22)  # held or stopped by hand
 STOP_SWITCH = const(23)  # the local stop is pressed
 HOMING = const(24)  # closing every valve from wherever it may stand, to know where it is
 
+SETTINGS_REFUSED = const(25)  # it does not run: every valve is closed as if no pipe bore more (refused.py)
+
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
 
@@ -85,4 +87,5 @@ NAMES = (
     "owner",
     "stop_switch",
     "homing",
+    "settings_refused",
 )
