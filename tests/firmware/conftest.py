@@ -99,6 +99,7 @@ RULES = {
     "bus_calm_hold_ms": 600_000,
     "follow_permille": 50,
     "follow_ms": 10_000,
+    "bus_doubt_mv": 100_000,  # a made-up bus voltage answers to no valve
 }
 INTAKE = {
     "ml_per_mm": 5_000,
