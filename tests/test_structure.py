@@ -25,6 +25,7 @@ DECIDING = (
     "allowance",
     "battery",
     "drift",
+    "effect",
     "duties",
     "facts",
     "flush",
@@ -37,6 +38,7 @@ DECIDING = (
     "owner",
     "pipe_guard",
     "reach",
+    "refused",
     "rulebook",
     "start",
     "trust",
@@ -56,7 +58,7 @@ DECIDING = (
     "ticks",
 )
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
-LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings")
+LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings", "startup")
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 
 ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}

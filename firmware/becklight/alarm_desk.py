@@ -11,7 +11,7 @@ from .pond import PondRule
 from .readings import LEVEL_MM, UNKNOWN, YEAR_DAY
 from .reasons import POND_LOW
 from .settings import Settings
-from .valve_guard import DRIFTS, HALF, STUCK, WRONG_WAY
+from .valve_guard import DRIFTS, END_LIES, HALF, STUCK, WRONG_WAY
 
 
 class AlarmDesk:
@@ -20,11 +20,14 @@ class AlarmDesk:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         self.alarms = codes.Alarms()
+        self.looked = False
 
     def look(self, facts: Facts, book, residual_mm: int, pond: "PondRule | None") -> None:  # type: ignore[no-untyped-def]
         """Tell the alarms what stands."""
         now_ms = facts.now_ms
         alarms = self.alarms
+        alarms.note(codes.RESTARTED, not self.looked, now_ms)  # somebody's doing or not: it cannot know
+        self.looked = True
         codes.note_instruments(alarms, book.trust.told, now_ms)
         level_mm = facts.values[LEVEL_MM]
         known = level_mm != UNKNOWN
@@ -34,7 +37,12 @@ class AlarmDesk:
         alarms.note(codes.RESIDUAL_SHORT, known and drawing and level_mm < residual_mm, now_ms)
         fault = book.pipe.fault
         alarms.note(codes.PIPE_BURST, fault == BURST, now_ms)
-        alarms.note(codes.JET_BLOCKED, fault == HIGH, now_ms)
+        blocked = book.valves.blocked
+        alarms.note(codes.JET_BLOCKED, fault == HIGH or blocked != codes.NO_VALVE, now_ms)
+        if blocked != codes.NO_VALVE:
+            alarms.about[codes.JET_BLOCKED] = blocked
+        elif fault == HIGH:
+            alarms.about[codes.JET_BLOCKED] = book.pipe.suspect
         alarms.note(codes.SCREEN_BLOCKED, book.flush.given_up, now_ms)
         alarms.note(codes.LEAK_OR_AIR, fault == LOW, now_ms)
         alarms.note(codes.PIPE_FROZEN, fault == NO_FLOW, now_ms)
@@ -52,6 +60,7 @@ class AlarmDesk:
             alarms.note(codes.VALVE_HALF, fault == HALF, now_ms, valve)
             alarms.note(codes.VALVE_WRONG_WAY, fault == WRONG_WAY, now_ms, valve)
             alarms.note(codes.VALVE_DRIFTS, fault == DRIFTS, now_ms, valve)
+            alarms.note(codes.VALVE_END_LIES, fault == END_LIES, now_ms, valve)
 
     def left_ms(self, now_ms: int) -> int:
         """How long no alarm changes by itself."""

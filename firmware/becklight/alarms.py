@@ -7,6 +7,7 @@ and, where that is asked, somebody has seen it. Before that it is not raised ane
     alarms.note(LEVEL_LOW, level_mm < floor_mm, now_ms)     # each step that is not skipped, true or not
     alarms.note(VALVE_STUCK, stuck, now_ms, valve)
     alarms.highest(), alarms.count, alarms.left_ms(now_ms)
+    alarms.about[JET_BLOCKED]               # which valve it is about, as far as is known; else NO_VALVE
     alarms.acknowledge(LEVEL_LOW)
 """
 
@@ -100,6 +101,7 @@ NAMES = (
 _MINUTE_MS = const(60_000)
 _QUARTER_MS = const(900_000)
 _HOUR_MS = const(3_600_000)
+_LONG_MS = const(21_600_000)
 
 # (rank, how long it must last, how long it must be gone before it may be raised again, must be seen).
 # Chosen by us. What its own rule has timed already (burst, overspeed, valves) is raised at once.
@@ -133,15 +135,17 @@ ALARMS = (
     (WHEN_THERE, 0, 0, True),  # restarted
     (COME_NOW, 0, 0, True),  # settings_refused
     (WHEN_THERE, _HOUR_MS, _HOUR_MS, False),  # clock_lost
-    (TODAY, 0, _QUARTER_MS, True),  # valve_stuck
-    (TODAY, 0, _QUARTER_MS, True),
-    (COME_NOW, 0, _QUARTER_MS, True),  # valve_wrong_way
-    (TODAY, 0, _QUARTER_MS, True),
-    (WHEN_THERE, 0, _QUARTER_MS, True),  # valve_end_lies
+    (TODAY, 0, _LONG_MS, True),  # valve_stuck; one that creeps or sticks now and then is one alarm
+    (TODAY, 0, _LONG_MS, True),
+    (COME_NOW, 0, _LONG_MS, True),  # valve_wrong_way
+    (TODAY, 0, _LONG_MS, True),
+    (WHEN_THERE, 0, _LONG_MS, True),  # valve_end_lies
 )
 
 VALVES = MOST_FIXED + MOST_TRIMS + 1  # the last is the storage pond's
 SLOTS = VALVE_STUCK + (len(NAMES) - VALVE_STUCK) * VALVES
+
+NO_VALVE = const(-1)
 
 # States of a slot; in the odd ones its due_ms counts.
 _QUIET = const(0)
@@ -164,8 +168,8 @@ def code_of(slot: int) -> int:
 
 
 def valve_of(slot: int) -> int:
-    """Its valve; -1 if it is of none."""
-    return -1 if slot < VALVE_STUCK else (slot - VALVE_STUCK) % VALVES
+    """Its valve; NO_VALVE if it is of none."""
+    return NO_VALVE if slot < VALVE_STUCK else (slot - VALVE_STUCK) % VALVES
 
 
 class Alarms:
@@ -175,6 +179,7 @@ class Alarms:
         self.state = bytearray(SLOTS)
         self.seen = bytearray(SLOTS)
         self.due_ms = [0] * SLOTS
+        self.about = [valve_of(slot) for slot in range(SLOTS)]  # of a blocked jet written by who found it
         self.timing = 0  # so many slots wait for their due_ms
         self.count = 0  # so many are raised
 

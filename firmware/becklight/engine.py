@@ -78,12 +78,15 @@ class RuleEngine:
         level_mm = facts.values[LEVEL_MM]
         if not self.started:
             self.started = True
+            self.ramps.hold_off(now_ms)
             self._go_home(now_ms, readings)
             self.homed = self.homing
         if self.phase == SETTLING and ticks_diff(now_ms, self.phase_due_ms) >= 0:
             self.phase = STEADY
             look_anew(self, now_ms, level_mm)
         pressed = self._ask_rules(readings)
+        if self.book.lost_track and not self.homing:
+            self._go_home(now_ms, readings)
         if self.homing:
             self.reason = reasons.HOMING
         elif level_mm != UNKNOWN and level_mm < self.settings.rules.level_guard_mm:
@@ -143,13 +146,14 @@ class RuleEngine:
         book = self.book
         book.judge(self.facts, readings)
         pressed = False
+        aimed_ml_s = max(self.facts.drawn_ml_s, self.menu.flow_at(self.set, self.trim_permille))
         for place in range(len(book.rules)):
             rule = book.rules[place]
             before_ml_s = self.ceilings[_FIRST_RULE + place]
             if rule.ceiling_ml_s != before_ml_s:
                 self.ceilings[_FIRST_RULE + place] = rule.ceiling_ml_s
                 self.reconsider = True
-                if rule.ceiling_ml_s < self.facts.drawn_ml_s and rule is not book.battery:
+                if rule.ceiling_ml_s < aimed_ml_s and rule is not book.battery:
                     pressed = True
         if book.locks_changed(self.menu):
             self.reconsider = True

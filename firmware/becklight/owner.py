@@ -1,5 +1,8 @@
 """What the owner has ordered: hold the jets or a set, stop, lock out a jet or a wheel; and the stop switch.
 
+What has latched because somebody must look (a burst, a blocked screen, a valve that did not obey) is not
+ended by seeing its alarm but by saying that it has been looked at: the clear_ methods.
+
 Every hold expires by itself and says when. The rules that protect pipe, intake, stream and wheel stay on
 under a hold: it may be undercut, never exceeded. The local stop switch wins over everything, and nothing but
 the switch itself ends it.
@@ -9,6 +12,7 @@ the switch itself ends it.
     owner.stop(now_ms, 0)                   # until resume()
     owner.lock(valve, True)                 # a jet taken out for maintenance
     owner.lock_wheel(0, True)               # a wheel with all its jets
+    owner.clear_pipe()                      # the pipe has been walked, and is whole
 """
 
 from . import reasons
@@ -24,6 +28,10 @@ FREE = const(0)
 HOLD = const(1)  # a set and a trim opening
 STOP = const(2)
 MODES = ("free", "hold", "stop")
+# What has been looked at, as bits of `cleared`.
+PIPE = const(1)
+SCREEN = const(2)
+VALVES = const(4)
 LONGEST_HOLD_MS = const(86_400_000)  # a day: an owner who is still there says so again; chosen by us
 
 
@@ -42,6 +50,7 @@ class Owner(Rule):
         self.garbled = False  # it says what no switch says
         self.locked = [False] * len(settings.valves)
         self.wheel_locked = [False] * WHEELS
+        self.cleared = 0  # what has been looked at since the engine last did
         self.changed = False  # since the engine last looked
         self.reason = reasons.OWNER
         self.ceiling_ml_s = NO_LIMIT
@@ -96,6 +105,22 @@ class Owner(Rule):
     def out(self, valve: int) -> bool:
         """Whether a valve's jet is locked out, by itself or with its wheel."""
         return self.locked[valve] or self.wheel_locked[self.settings.valves[valve].wheel]
+
+    def clear_pipe(self) -> None:
+        """The pipe has been walked from above and is whole: fill it and start again."""
+        self._clear(PIPE)
+
+    def clear_screen(self) -> None:
+        """The screen has been raked: flush again when it blocks again."""
+        self._clear(SCREEN)
+
+    def clear_valves(self) -> None:
+        """The valves have been looked at: close them all, to know where they are, and judge them afresh."""
+        self._clear(VALVES)
+
+    def _clear(self, bit: int) -> None:
+        self.cleared |= bit
+        self.changed = True
 
     def _until(self, now_ms: int, hold_ms: int) -> None:
         self.expires = hold_ms > 0

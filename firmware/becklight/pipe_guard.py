@@ -3,7 +3,7 @@
     guard = PipeGuard(settings, ramps.position)
     guard.judge(facts)
     guard.fault, guard.suspect              # FAULTS[guard.fault]; the jet that is blocked, or NO_JET
-    guard.clear()                           # the owner has looked: forget a burst and all suspicion
+    guard.clear()                           # the owner has looked (Owner.clear_pipe): forget all
 
 What is expected comes from the desktop's menu while the jets stand, and is the static pressure while all are
 closed. On the way between two standings only the lowest pressure of any set is known.

@@ -51,6 +51,14 @@ class Ramps:
         if self.resting and ticks_diff(now_ms, self.due_ms) >= 0:
             self.resting = False
 
+    def hold_off(self, now_ms: int) -> None:
+        """Nobody knows when the last step was: rest as after the slowest."""
+        longest_ms = 0
+        for valve in self.valves:
+            longest_ms = max(longest_ms, valve.slow_times * max(valve.open_step_ms, valve.close_step_ms))
+        self.due_ms = ticks_add(now_ms, longest_ms)
+        self.resting = True
+
     def step(self, now_ms: int) -> None:
         """Take one step if one is due."""
         self.rest(now_ms)

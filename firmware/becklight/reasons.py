@@ -38,6 +38,8 @@ HOMING = const(24)  # closing every valve from wherever it may stand, to know wh
 # Of the storage pond's release valve again:
 POND_ALLOWANCE = const(25)  # the battery is low, but what the pond may give in a night or a week is drawn
 
+SETTINGS_REFUSED = const(26)  # it does not run: every valve is closed as if no pipe bore more (refused.py)
+
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
 
@@ -88,4 +90,5 @@ NAMES = (
     "stop_switch",
     "homing",
     "pond_allowance",
+    "settings_refused",
 )

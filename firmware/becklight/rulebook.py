@@ -12,7 +12,7 @@ from .lost import LostLevel
 from .menu import Menu
 from .orders import Orders
 from .overspeed import OverspeedRule
-from .owner import Owner
+from .owner import PIPE, SCREEN, VALVES, Owner
 from .pipe_guard import LOW, PipeGuard
 from .pond import PondRule
 from .readings import Readings
@@ -49,11 +49,16 @@ class RuleBook:
             self.flush,
             self.battery,
         ]
+        self.lost_track = False  # of where the valves stand: somebody has had them in hand
         self.out = [False] * len(position)  # by the owner, or because the valve does not obey
         self.locked = [False] * len(position)  # out, or a spare wheel's while the main one serves
 
     def judge(self, facts: Facts, readings: Readings) -> None:
         """Let every rule look."""
+        self.lost_track = False
+        if self.owner.cleared:
+            self._clear(self.owner.cleared)
+            self.owner.cleared = 0
         self.frost.judge(facts)
         self.battery.keep_ml_s = self.frost.floor_ml_s
         for rule in self.rules:
@@ -65,6 +70,20 @@ class RuleBook:
         if self.flush.lift:
             self.pipe.lift()
         self.valves.judge(facts, readings.position_permille)
+
+    def _clear(self, bits: int) -> None:
+        """Forget what the owner has looked at."""
+        if bits & PIPE:
+            if self.pipe.burst:
+                self.start.refill()
+            self.pipe.clear()
+            self.valves.effect.forget()  # a nozzle may have been cleaned
+        if bits & SCREEN:
+            self.flush.helped(True)
+            self.pipe.lift()
+        if bits & VALVES:
+            self.valves.clear()
+            self.lost_track = True
 
     def locks_changed(self, menu: Menu) -> bool:
         """Tell the menu which jets are out; True if that has changed, or the owner wishes something else."""

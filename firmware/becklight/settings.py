@@ -100,6 +100,8 @@ RULES = (
     ("bus_calm_hold_ms", 0, 86_400_000),
     ("follow_permille", 1, 500),
     ("follow_ms", 0, 600_000),
+    # effect.py
+    ("bus_doubt_mv", 0, 100_000),
     # filling and bleeding: start.py
     ("fill_mbar", 0, 200_000),
     ("fill_hold_ms", 0, 3_600_000),

@@ -84,6 +84,13 @@ class StartRule(Rule):
         self._answer()
         self._set_bands(dry, standing, level_mm, pressure_mbar)
 
+    def refill(self) -> None:
+        """The pipe has been seen to: it may be empty, whatever was known of it."""
+        self.phase = FILLING
+        self.full.timing = False
+        self.blind.timing = False
+        self.bled.timing = False
+
     def started(self, now_ms: int) -> None:
         """The first jet has been ordered open."""
         self.proving = True

@@ -12,21 +12,26 @@ then further than follow_permille from where it should be:
     HALF       moved, and stands somewhere else than ordered
     WRONG_WAY  moved the other way
     DRIFTS     is not where it was left, or at power-up not shut, though nothing was ordered
+    END_LIES   is at its end by its feedback, but not by the water
 
-Feedback outside -100 .. 1100 permille is unknown. A valve without feedback is judged by the pressure, when it
-alone moved between two settled standings: if a change of more than a twentieth of static was due and less
-than a quarter of that came, it is STUCK (or its jet is blocked: go and look). If the next valve to move does
-no better, the pressure answers to none, and no valve is blamed until one moves it. No ceilings here: the
-engine keeps a faulty valve's jet out of the menu.
+A fault that feedback has shown stands until the valve gets where that order sent it, or the owner has looked;
+one that was stuck and moves again is believed again. Feedback outside -100 .. 1100 permille is unknown.
+
+What the water says (effect.py): a valve without feedback whose move changed nothing is STUCK, or its jet is
+blocked; one that should have shut off the last water and did not quite is at HALF. Where feedback says that
+it is shut and the water that it is not, the END_LIES; where it says open and nothing came, its jet is
+`blocked`. If the water answers to a second valve no better than to the first, it answers to none, and no
+valve is blamed until one moves it. No ceilings here: the engine keeps a faulty valve's jet out of the menu.
 
 Feedback is not watched by bands, only looked at when the engine is asked anyway. Allocates nothing after the
 start.
 """
 
 from .compat import const
+from .effect import CAME, NOTHING, PARTLY, Effect
 from .facts import Facts
-from .readings import PRESSURE_MBAR, UNKNOWN
-from .rules import NO_LIMIT, Hold
+from .readings import UNKNOWN
+from .rules import Hold
 from .settings import Settings
 
 NONE = const(0)
@@ -34,7 +39,8 @@ STUCK = const(1)
 HALF = const(2)
 WRONG_WAY = const(3)
 DRIFTS = const(4)
-FAULTS = ("none", "stuck", "half", "wrong_way", "drifts")
+END_LIES = const(5)
+FAULTS = ("none", "stuck", "half", "wrong_way", "drifts", "end_lies")
 
 NO_VALVE = const(-1)
 LEAST_PERMILLE = const(-100)  # an end switch may sit a little past the end, a broken wire lies further off
@@ -53,6 +59,7 @@ class Follower:
         self.from_ordered = 0  # where the move began, as ordered
         self.from_actual = UNKNOWN  # and as found
         self.rest = UNKNOWN  # where the valve stood when last judged; UNKNOWN: never
+        self.blamed = UNKNOWN  # the order that it did not follow
 
     def look(self, now_ms: int, ordered: int, actual: int) -> None:
         """See what is ordered and where the valve is [permille]."""
@@ -67,13 +74,17 @@ class Follower:
             self._begin(ordered, actual)  # first sight: it ought to be where the order is
         if self.following.lasted(self.moving or self._left_its_place(actual), now_ms):
             verdict = self._verdict(actual)
-            if verdict != NONE or self.fault == NONE or self._has_moved(actual):
-                self.fault = verdict  # one that agrees with an order because it never moved proves nothing
+            if verdict != NONE or self._is_believed_again(actual):
+                self.fault = verdict
+                self.blamed = self.ordered
             self.moving = False
             self.rest = actual
 
-    def _has_moved(self, actual: int) -> bool:
-        return self.from_actual == UNKNOWN or abs(actual - self.from_actual) > self.tolerance_permille
+    def _is_believed_again(self, actual: int) -> bool:
+        """Where an order is met: at an end that proves nothing, for every valve stops there."""
+        if self.fault == STUCK or self.fault == DRIFTS:
+            return self.from_actual == UNKNOWN or abs(actual - self.from_actual) > self.tolerance_permille
+        return self.fault == NONE or self.ordered == self.blamed
 
     def clear(self) -> None:
         """Judge it afresh."""
@@ -121,94 +132,88 @@ class ValveGuard:
 
     def __init__(self, settings: Settings, position: list[int]) -> None:
         rules = settings.rules
-        self.rules = rules
         self.position = position  # as ordered [permille]; the engine's own list, read only
         self.fault = [NONE] * len(position)
         self.believed_permille = [0] * len(position)
         self.followers = [Follower(rules.follow_permille, rules.follow_ms) for _ in position]
-        # The last settled standing in which the pressure was known; it ends with the next one.
-        self.stood = [0] * len(position)
-        self.stood_mbar = UNKNOWN
-        self.stood_expected_mbar = UNKNOWN
-        self.inferred = [False] * len(position)  # STUCK by the pressure, and where it then stayed
-        self.stayed_permille = [0] * len(position)
-        self.deaf = False  # the pressure answers to no valve: frozen, say
+        self.found = [UNKNOWN] * len(position)  # feedback that can be true
+        self.effect = Effect(settings, position)
+        self.inferred = [NONE] * len(position)  # what the water says is wrong with it
+        self.stayed_permille = [0] * len(position)  # and where it then stayed
+        self.blocked = NO_VALVE  # stands open by its feedback, and its jet gives nothing
+        self.deaf = False  # the water answers to no valve: frozen, say
 
     def clear(self) -> None:
         """The owner has looked at the valves: forget all faults, and judge afresh."""
-        self.stood_mbar = UNKNOWN
+        self.effect.forget()
         self.deaf = False
+        self.blocked = NO_VALVE
         for valve in range(len(self.position)):
             self.followers[valve].clear()
-            self.inferred[valve] = False
+            self.inferred[valve] = NONE
             self.fault[valve] = NONE
 
     def judge(self, facts: Facts, actual_permille: list[int]) -> None:
-        """Compare orders with feedback; where there is none, with what the pressure did."""
+        """Compare orders with feedback, and both with what the water did."""
         for valve in range(len(self.position)):
-            self.followers[valve].look(facts.now_ms, self.position[valve], plausible(actual_permille[valve]))
-        self._judge_pressure(facts, actual_permille)
+            self.found[valve] = plausible(actual_permille[valve])
+            self.followers[valve].look(facts.now_ms, self.position[valve], self.found[valve])
+        if self.effect.judge(facts, self.found):
+            for valve in range(len(self.position)):
+                if self.effect.answer[valve] != NOTHING:
+                    self._hear(valve, self.effect.answer[valve])
         for valve in range(len(self.position)):
-            self._tell(valve, plausible(actual_permille[valve]))
+            self._tell(valve, self.found[valve])
 
     def left_ms(self, now_ms: int) -> int:
         """How long the answer stands by itself."""
-        left_ms = NO_LIMIT
+        left_ms = self.effect.left_ms(now_ms)
         for follower in self.followers:
             left_ms = min(left_ms, follower.following.left_ms(now_ms))
         return left_ms
 
-    def _judge_pressure(self, facts: Facts, actual_permille: list[int]) -> None:
-        """Compare two settled standings, if only one valve, and one without feedback, differs."""
-        mbar = facts.values[PRESSURE_MBAR]
-        expected_mbar = self.rules.static_mbar if facts.closed else facts.expected_mbar
-        if facts.moving or not facts.settled or mbar == UNKNOWN or expected_mbar == UNKNOWN:
-            return
-        moved = NO_VALVE
-        several = False
-        for valve in range(len(self.position)):
-            if self.position[valve] != self.stood[valve]:
-                several = moved != NO_VALVE
-                moved = valve
-                if several:
-                    break
-        if moved != NO_VALVE and not several and self.stood_mbar != UNKNOWN:
-            if plausible(actual_permille[moved]) == UNKNOWN:
-                self._infer(moved, expected_mbar - self.stood_expected_mbar, mbar - self.stood_mbar)
-        for valve in range(len(self.position)):
-            self.stood[valve] = self.position[valve]
-        self.stood_mbar = mbar
-        self.stood_expected_mbar = expected_mbar
-
-    def _infer(self, valve: int, due_mbar: int, came_mbar: int) -> None:
-        """Judge a valve by the change of pressure that was due and the one that came."""
-        if due_mbar < 0:
-            due_mbar = -due_mbar
-            came_mbar = -came_mbar
-        if due_mbar * 20 <= self.rules.static_mbar or due_mbar <= 2 * self.rules.pressure_doubt_mbar:
-            return
-        if came_mbar * 4 >= due_mbar:
+    def _hear(self, valve: int, answer: int) -> None:
+        """Take in what the water says of a valve's move."""
+        if answer == CAME:
             self.deaf = False
-            self.inferred[valve] = False
+            self._forgive(valve)
             return
         for other in range(len(self.inferred)):
-            if other != valve and self.inferred[other]:
-                self.inferred[other] = False
+            if other != valve and (self.inferred[other] != NONE or self.blocked == other):
+                self._forgive(other)
                 self.deaf = True
         if self.deaf:
-            self.inferred[valve] = False
-        elif not self.inferred[valve]:
-            self.inferred[valve] = True
-            self.stayed_permille[valve] = self.stood[valve]
+            self._forgive(valve)
+            return
+        fault = self._fault_of(valve, answer)
+        if fault == NONE:
+            self.blocked = valve
+        elif self.inferred[valve] == NONE:
+            self.inferred[valve] = fault
+            self.stayed_permille[valve] = self.effect.before.taken[valve]
+
+    def _fault_of(self, valve: int, answer: int) -> int:
+        """What it means that a move changed too little; NONE: the valve has moved, but its jet is blocked."""
+        found = self.found[valve]
+        if found == UNKNOWN:
+            return HALF if answer == PARTLY else STUCK
+        return END_LIES if found < self.effect.before.taken[valve] or answer == PARTLY else NONE
+
+    def _forgive(self, valve: int) -> None:
+        self.inferred[valve] = NONE
+        if self.blocked == valve:
+            self.blocked = NO_VALVE
 
     def _tell(self, valve: int, actual: int) -> None:
         follower = self.followers[valve]
+        inferred = self.inferred[valve]
         if actual != UNKNOWN:
-            self.inferred[valve] = False  # seen, so nothing need be inferred
-            self.fault[valve] = follower.fault
+            if inferred != END_LIES:
+                self.inferred[valve] = NONE  # seen, so nothing need be inferred
+            self.fault[valve] = follower.fault if follower.fault != NONE else self.inferred[valve]
             self.believed_permille[valve] = max(0, min(1000, actual))
-        elif self.inferred[valve]:
-            self.fault[valve] = STUCK
+        elif inferred != NONE:
+            self.fault[valve] = inferred
             self.believed_permille[valve] = self.stayed_permille[valve]
         else:
             self.fault[valve] = follower.fault  # what feedback has shown stands until it shows otherwise

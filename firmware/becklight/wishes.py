@@ -9,6 +9,7 @@
     RESUME
     LOCK          valve                   1 out, 0 back
     LOCK_WHEEL    wheel                   1 out, 0 back
+    CLEAR         what has been looked at: owner.PIPE, SCREEN, VALVES or their sum
     SEEN          alarm                   its valve
 
 A wish that cannot be granted changes nothing. None of them opens anything that the rules do not allow.
@@ -17,7 +18,7 @@ A wish that cannot be granted changes nothing. None of them opens anything that 
 from .alarms import NAMES as ALARM_NAMES
 from .alarms import VALVES as ALARM_VALVES
 from .compat import const
-from .owner import Owner
+from .owner import PIPE, SCREEN, VALVES, Owner
 
 NO_WISH = const(0)
 HOLD = const(1)
@@ -25,8 +26,9 @@ STOP = const(2)
 RESUME = const(3)
 LOCK = const(4)
 LOCK_WHEEL = const(5)
-SEEN = const(6)
-WISHES = ("none", "hold", "stop", "resume", "lock", "lock_wheel", "seen")
+CLEAR = const(6)
+SEEN = const(7)
+WISHES = ("none", "hold", "stop", "resume", "lock", "lock_wheel", "clear", "seen")
 
 HERE = const(-1)  # the set and trim opening that stand, or are being moved to
 
@@ -49,6 +51,16 @@ def grant(engine, now_ms: int, code: int, first: int, second: int, third: int) -
         if code == LOCK:
             return owner.lock(first, second == 1)
         return owner.lock_wheel(first, second == 1)
+    if code == CLEAR:
+        if not 0 < first <= PIPE + SCREEN + VALVES:
+            return False
+        if first & PIPE:
+            owner.clear_pipe()
+        if first & SCREEN:
+            owner.clear_screen()
+        if first & VALVES:
+            owner.clear_valves()
+        return True
     if code == SEEN and 0 <= first < len(ALARM_NAMES) and 0 <= second < ALARM_VALVES:
         engine.book.alarms.acknowledge(first, second)
         return True

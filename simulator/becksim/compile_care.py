@@ -10,7 +10,7 @@ from becksim.site import Site
 from becksim.works import Works
 
 FULL_SHARE = 0.95  # of the pressure of a full pipe whose intake stands at its floor
-PRESSURE_DEVIATIONS = 4.0  # of the transmitter's noise, below that
+DOUBT_DEVIATIONS = 4.0  # of an instrument's noise: the pressure's below that, the bus voltage's either way
 BLEED_SHARE = 1.0 / 3.0  # of the smallest set; the device takes more if no jet would open for that
 # All chosen by us.
 CARE_RULES = {
@@ -62,7 +62,8 @@ def care_rules(site: Site, works: Works, rules: dict[str, int]) -> dict[str, int
     """
     works.operate([0] * len(site.jets), rules["level_floor_mm"] / 1000.0)
     full_mbar = FULL_SHARE * works.pressure_pa() / 100.0
-    noise_mbar = PRESSURE_DEVIATIONS * site.instruments.pressure.noise_mbar
+    noise_mbar = DOUBT_DEVIATIONS * site.instruments.pressure.noise_mbar
+    bus = site.instruments.bus
     from_day, to_day = _frost_days(site.site.southern)
     return {
         "fill_mbar": max(0, math.floor(full_mbar - noise_mbar)),
@@ -70,6 +71,7 @@ def care_rules(site: Site, works: Works, rules: dict[str, int]) -> dict[str, int
         "frost_from_day": from_day,
         "frost_to_day": to_day,
         "keep_ml_s": _keep_ml_s(site),
+        "bus_doubt_mv": math.ceil(bus.resolution_mv + DOUBT_DEVIATIONS * bus.noise_mv),
         **CARE_RULES,
     }
 

@@ -37,7 +37,7 @@ class Kind:
     Attributes
     ----------
     group : str
-        What it befalls: "instrument", "valve", "jet", "pipe", "screen", "power" or "clock".
+        What it befalls: "instrument", "valve", "jet", "pipe", "screen", "power", "settings" or "clock".
     lasts_s : tuple of int
         Shortest and longest; drawn even on a logarithmic scale. [s]
     sizes : tuple of float
@@ -77,6 +77,9 @@ KINDS = {
     "blocked screen": Kind("screen", (HOUR_S, 3 * DAY_S), (0.8, 0.995), False, "share", "a raft of leaves"),
     "frozen pipe": Kind("pipe", (HOUR_S, 3 * DAY_S), says="nothing flows"),
     "power dip": Kind("power", (1, 900), says="the controller is dead, the valves stay where they are"),
+    "old settings": Kind(
+        "settings", (600, DAY_S), says="power dips, and the settings are of an older version"
+    ),
     "clock jump": Kind("clock", (HOUR_S, 10 * DAY_S), (1.0, 180.0), True, "days", "the calendar is wrong"),
 }
 

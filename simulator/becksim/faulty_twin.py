@@ -9,6 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
+from becklight.settings import FORMAT
+from becklight.startup import start_up
 from becksim.faults import INSTRUMENTS, Fault
 from becksim.faulty import FaultyInstrument, ValveTrain
 from becksim.hydraulics.intake import screen_loss_m
@@ -19,6 +21,7 @@ from becksim.twin import NEVER_MS, Controller, Engine
 
 CREEP_PERMILLE = 20  # a creeping valve moves in jerks so large; chosen by us
 AFTER_MS = 3_600_000  # so long after a fault the plant may still suffer from it; chosen by us
+OLD_SETTINGS = {"format": FORMAT - 1}  # whatever else they hold
 NO_SCREEN_M2 = 0.3  # of the screen that leaves block at a site that tells of none; chosen by us
 
 
@@ -49,6 +52,8 @@ class FaultyTwin:
         Told of each step.
     feedback : bool
         Whether the jets' valves tell where they are.
+    refused_engine : callable, optional
+        Gives the engine that starts on settings of an older version.
 
     Attributes
     ----------
@@ -68,10 +73,12 @@ class FaultyTwin:
         new_engine: Callable[[], Engine],
         watcher: Watcher | None = None,
         feedback: bool = False,
+        refused_engine: Callable[[], Engine] = lambda: start_up(OLD_SETTINGS),
     ) -> None:
         self.plant = plant
         self.controller = controller
         self.new_engine = new_engine
+        self.refused_engine = refused_engine
         self.watcher = watcher
         self.feedback = feedback
         controller.has_feedback = feedback
@@ -167,24 +174,35 @@ class FaultyTwin:
         else:
             self.active.remove(fault)
             self._ended.append((now_ms, fault))
-            self._tell_repaired()
+            self._tell_repaired(fault)
         if fault.group == "instrument":
             self._befall_instrument(plant, now_ms, fault, begins)
         elif fault.group == "valve":
             self._befall_valve(now_ms, fault, begins)
         elif fault.kind == "power dip":
-            self._befall_power(now_ms, begins)
+            self.dead += 1 if begins else -1
+            if not self.dead:
+                self._power_up(now_ms)
+        elif fault.kind == "old settings":
+            if not self.dead:
+                self._power_up(now_ms)
         elif fault.kind == "clock jump":
             self.controller.day_shift += round(fault.size) * (1 if begins else -1)
         elif fault.kind == "blocked screen":
             self._block_screen(plant, fault, begins)
         self._set_works(plant)
 
-    def _tell_repaired(self) -> None:
-        """Whoever has repaired it tells the controller: a burst is latched until somebody has looked."""
-        book = getattr(self.controller.engine, "book", None)
-        if book is not None:
-            book.pipe.clear()
+    def _tell_repaired(self, fault: Fault) -> None:
+        """Whoever has repaired it says so: what has latched stays until somebody has looked."""
+        owner = getattr(self.controller.engine, "owner", None)
+        if owner is None:
+            return
+        if fault.group in ("pipe", "jet"):
+            owner.clear_pipe()
+        elif fault.group == "screen":
+            owner.clear_screen()
+        elif fault.group == "valve":
+            owner.clear_valves()
 
     def _befall_instrument(self, plant: Plant, now_ms: int, fault: Fault, begins: bool) -> None:
         instrument = self.controller.instruments[INSTRUMENTS[fault.what]]
@@ -213,14 +231,13 @@ class FaultyTwin:
             self._note_openings(now_ms)
         self._creep_on(now_ms, fault)
 
-    def _befall_power(self, now_ms: int, begins: bool) -> None:
-        self.dead += 1 if begins else -1
-        if self.dead:
-            return
+    def _power_up(self, now_ms: int) -> None:
+        """The controller starts, on what settings there are."""
+        refused = any(fault.kind == "old settings" for fault in self.active)
         self.valves.restart()
         if self.watcher is not None:
             self.watcher.restarted()
-        self.controller.restart(self.new_engine(), now_ms)
+        self.controller.restart(self.refused_engine() if refused else self.new_engine(), now_ms)
 
     def _block_screen(self, plant: Plant, fault: Fault, begins: bool) -> None:
         water = plant.water

@@ -14,12 +14,13 @@ import simpy
 
 from becklight.engine import RuleEngine
 from becklight.settings import Settings
-from becksim.alarmbook import OF_THE_WEATHER, AlarmBook
+from becklight.startup import start_up
+from becksim.alarmbook import OF_THE_WEATHER, AlarmBook, Told
 from becksim.compile import compile_site
 from becksim.compile_rules import floor_mm
 from becksim.faults import KINDS, Fault, draw_faults
 from becksim.faulty import FaultyInstrument
-from becksim.faulty_twin import AFTER_MS, FaultyTwin
+from becksim.faulty_twin import AFTER_MS, OLD_SETTINGS, FaultyTwin
 from becksim.inputs import build_inputs
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
@@ -44,7 +45,8 @@ class Played:
     below_floor_s: dict[str, float]  # as FaultyTwin has them
     residual_short_s: dict[str, float]
     broken: tuple[Broken, ...]
-    told: tuple[tuple[float, str], ...] | None  # alarms as they rose; None: the engine has none
+    told: tuple[Told, ...] | None  # alarms as they rose; None: the engine has none
+    pointed: tuple[Told, ...]  # those that told later which jet they are about
     changes: list[tuple[float, list[int]]]
     orders_sha256: str
     steps: int
@@ -57,7 +59,7 @@ class Trial:
     seed: int
     days: int
     faults: tuple[Fault, ...]
-    told: tuple[tuple[float, str], ...] | None
+    told: tuple[Told, ...] | None
     detected: tuple[bool, ...] | None
     wrong_alarms: int | None
     below_floor_s: dict[str, float]
@@ -141,10 +143,13 @@ def play_faults(
     works = Works(site, build_jets(site))
     floor_m = floor_mm(site, works) / 1000.0
     plant = Plant(site, works, build_basin(site), inputs, floor_m)
-    alarms = AlarmBook()
+    alarms = AlarmBook([valve.name for valve in settings.valves])
 
     def new_engine() -> Engine:
         return alarms.listen(make_engine(settings))
+
+    def refused_engine() -> Engine:
+        return alarms.listen(start_up(OLD_SETTINGS))
 
     sample_ms = settings.rules.sample_ms
     instruments = {
@@ -153,7 +158,8 @@ def play_faults(
     book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
     controller = Controller(settings, new_engine(), instruments, book, inputs, every_sample)
     watch = Watch(settings, floor_m)
-    driver = FaultyTwin(plant, controller, faults, new_engine, _Both(watch, alarms), feedback)
+    both = _Both(watch, alarms)
+    driver = FaultyTwin(plant, controller, faults, new_engine, both, feedback, refused_engine)
     broken: list[Broken] = []
     env = simpy.Environment()
     env.process(powerhouse(env, plant, driver))
@@ -172,6 +178,7 @@ def play_faults(
         residual_short_s=driver.residual_short_s,
         broken=(*watch.broken, *broken),
         told=alarms.told,
+        pointed=tuple(alarms.pointed),
         changes=driver.changes,
         orders_sha256=book.finish(end_ms),
         steps=controller.steps,
@@ -229,14 +236,14 @@ def run_trial(
 
 
 def _judge(
-    faults: Sequence[Fault], told: Sequence[tuple[float, str]] | None
+    faults: Sequence[Fault], told: Sequence[Told] | None
 ) -> tuple[tuple[bool, ...] | None, int | None]:
     """For each fault whether any alarm rose while it was there or in the hour after; alarms without any."""
     if told is None:
         return None, None
-    told = [alarm for alarm in told if alarm[1] not in OF_THE_WEATHER]
-    detected = tuple(any(_amid(fault, at_s) for at_s, _ in told) for fault in faults)
-    wrong = sum(not any(_amid(fault, at_s) for fault in faults) for at_s, _ in told)
+    told = [alarm for alarm in told if alarm.name not in OF_THE_WEATHER]
+    detected = tuple(any(_amid(fault, alarm.at_s) for alarm in told) for fault in faults)
+    wrong = sum(not any(_amid(fault, alarm.at_s) for fault in faults) for alarm in told)
     return detected, wrong
 
 
@@ -369,7 +376,7 @@ def by_kind(result: Trials) -> dict[str, dict[str, Any]]:
     alarms = {kind: Counter[str]() for kind in KINDS}
     for year in years:
         for fault in year.faults:
-            alarms[fault.kind].update({name for at_s, name in year.told or () if _amid(fault, at_s)})
+            alarms[fault.kind].update({one.name for one in year.told or () if _amid(fault, one.at_s)})
     has_alarms = all(year.detected is not None for year in years)
     return {
         kind: {

@@ -1,4 +1,4 @@
-"""What the owner orders during a replay, from a small table: hold, stop, resume, lock, unlock.
+"""What the owner orders during a replay, from a small table: hold, stop, resume, lock, unlock, clear.
 
     day,order,what,hours
     12.5,lock,spare,            the old wheel is out for maintenance ...
@@ -6,6 +6,7 @@
     20,stop,,6                  closed for six hours
     30.25,hold,small+trim@400,8 this set, the trim at 400 permille; without a set: the jets as they stand
     31,resume,,
+    40,clear,pipe,              walked, and whole; also: screen, valves
 
 A day may have a part: 12.5 is noon of the thirteenth day.
 """
@@ -15,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from becklight import wishes
+from becklight import owner, wishes
 from becklight.owner import LONGEST_HOLD_MS
 from becklight.settings import Settings
 from becksim.errors import UserError
@@ -24,7 +25,8 @@ from becksim.site_turbine import WHEELS
 DAY_MS = 86_400_000
 HOUR_MS = 3_600_000
 COLUMNS = ["day", "order", "what", "hours"]
-ORDERS = ("hold", "stop", "resume", "lock", "unlock")
+ORDERS = ("hold", "stop", "resume", "lock", "unlock", "clear")
+CLEARED = {"pipe": owner.PIPE, "screen": owner.SCREEN, "valves": owner.VALVES}
 MOST_DAY = 10_000.0
 
 
@@ -92,6 +94,10 @@ def _wish(row: list[str], settings: Settings, refuse: Callable[[str], UserError]
     if order in ("lock", "unlock"):
         code, place = _jet_or_wheel(what, settings, refuse)
         wish = Wish(at_ms, code, place, int(order == "lock"))
+    elif order == "clear":
+        if what not in CLEARED:
+            raise refuse(f'what is "{what}"; allowed with clear: {", ".join(CLEARED)}.')
+        wish = Wish(at_ms, wishes.CLEAR, CLEARED[what])
     elif order == "hold":
         menu_set, trim_permille = _standing(what, settings, refuse)
         most_h = LONGEST_HOLD_MS / HOUR_MS

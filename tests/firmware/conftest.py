@@ -114,6 +114,7 @@ RULES = {
     "follow_permille": 50,
     "follow_ms": 10_000,
     "spare_beside": 0,
+    "bus_doubt_mv": 100_000,  # a made-up bus voltage answers to no valve
 }
 INTAKE = {
     "ml_per_mm": 5_000,

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
+from becklight.alarms import PIPE_BURST
 from becklight.engine import RuleEngine
 from becklight.orders import HIGHEST, Orders
 from becklight.phases import MEASURING, MOVING, PHASES, SETTLING, STEADY
@@ -16,8 +17,15 @@ from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 
 BEFORE_WRAP_MS = PERIOD_MS - 65_000
 HOUR_S = 3_600
-# Low pressure only eases off, which ends by itself; and readings may stand still.
-SIMPLE = {"burst_permille": 0, "leak_permille": 0, "level_looks": 0, "pressure_looks": 0, "battery_looks": 0}
+# Low pressure only eases off, which ends by itself; readings may stand still, and answer to no valve.
+SIMPLE = {
+    "burst_permille": 0,
+    "leak_permille": 0,
+    "level_looks": 0,
+    "pressure_looks": 0,
+    "battery_looks": 0,
+    "pressure_doubt_mbar": 5_000,
+}
 
 
 def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250, run_switch=1):
@@ -770,3 +778,67 @@ def test_the_spare_wheel_takes_the_water_while_the_main_one_is_out(running):
     plant.engine.owner.lock_wheel(0, False)
     plant.run(3 * HOUR_S, level_mm=200)
     assert plant.orders.opening_permille == [0, 1_000, 1_000, 1_000]
+
+
+# -- what waits for somebody to look -----------------------------------------------------------------
+
+
+def _burst(bench):
+    """A plant closed for a burst, its alarm seen."""
+    plant = bench(burst_permille=500, leak_permille=800, fill_ms=600_000)
+    plant.run(2 * HOUR_S, level_mm=160)
+    assert any(plant.orders.opening_permille)
+    plant.run(1_200, level_mm=160, pressure_mbar=100)
+    alarms = plant.engine.book.alarms
+    assert alarms.raised(PIPE_BURST)
+    alarms.acknowledge(PIPE_BURST)
+    return plant
+
+
+def test_a_burst_that_has_been_seen_stays_closed_and_raised(bench):
+    plant = _burst(bench)
+    plant.run(6 * HOUR_S, level_mm=160, pressure_mbar=5_000)
+    assert plant.orders.opening_permille == [0] * 4
+    assert plant.reason() == "burst"
+    assert plant.engine.book.alarms.raised(PIPE_BURST)
+
+
+def test_a_pipe_that_has_been_walked_is_filled_and_bled_before_it_runs_again(bench):
+    plant = _burst(bench)
+    plant.settings.rules.fill_mbar = 4_900
+    plant.settings.rules.fill_hold_ms = 0
+    plant.engine.owner.clear_pipe()
+    plant.run(600, level_mm=160, pressure_mbar=3_000)
+    assert (plant.reason(), plant.orders.opening_permille) == ("filling", [0] * 4)
+    plant.run(2 * HOUR_S, level_mm=160, pressure_mbar=5_000)
+    assert any(plant.orders.opening_permille)
+    assert not plant.engine.book.alarms.raised(PIPE_BURST)
+
+
+def test_a_pipe_that_is_cleared_though_it_is_still_burst_closes_again(bench):
+    plant = _burst(bench)
+    plant.engine.owner.clear_pipe()
+    plant.run(600, level_mm=160, pressure_mbar=100)
+    assert plant.orders.opening_permille == [0] * 4
+    assert plant.engine.book.pipe.burst
+
+
+def test_valves_that_have_been_looked_at_are_closed_anew_from_fully_open(bench):
+    plant = bench()
+    plant.run(2 * HOUR_S, level_mm=160)
+    plant.engine.owner.clear_valves()
+    plant.run(1, level_mm=160)
+    assert plant.orders.anew == 1
+    assert plant.orders.opening_permille == [1_000] * 4  # without feedback
+    plant.run(20, level_mm=160)
+    assert plant.reason() == "homing"
+
+
+def test_a_raked_screen_is_flushed_anew_when_it_blocks_again(bench):
+    plant = bench(flush_most=2)
+    plant.run(60)
+    flush = plant.engine.book.flush
+    flush.count, flush.given_up = 2, True
+    plant.engine.owner.clear_screen()
+    plant.run(1)
+    assert (flush.count, flush.given_up) == (0, False)

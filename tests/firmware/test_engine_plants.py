@@ -58,7 +58,7 @@ def _run(read, ask, inflow_ml_s, seconds, level_mm=100):
 def test_a_steady_stream_is_taken_steadily_and_the_residual_flow_left(
     settings_of, ask, fixed, trims, share_percent
 ):
-    read = settings_of(fixed, trims)
+    read = settings_of(fixed, trims, pressure_doubt_mbar=5_000)  # which answers to no valve here
     rules = read.rules
     menu = Menu(read)
     residual_ml_s = release_ml_s(read, rules.level_target_mm)
@@ -84,7 +84,7 @@ def test_a_steady_stream_is_taken_steadily_and_the_residual_flow_left(
 
 @pytest.mark.parametrize(("fixed", "trims"), [(1, 1), (3, 1), (6, 2)])
 def test_a_stream_that_dies_down_never_empties_the_box_to_the_floor(settings_of, ask, fixed, trims):
-    read = settings_of(fixed, trims)
+    read = settings_of(fixed, trims, pressure_doubt_mbar=5_000)  # which answers to no valve here
     most_ml_s = Menu(read).most_flow_ml_s
     rows = _run(read, ask, lambda second: max(200, most_ml_s - second * most_ml_s // 28_800), 36_000, 150)
     assert min(level_mm for level_mm, *_ in rows) >= read.rules.level_floor_mm
@@ -95,7 +95,7 @@ def test_a_stream_that_dies_down_never_empties_the_box_to_the_floor(settings_of,
 @pytest.mark.parametrize(("fixed", "trims"), [(1, 1), (3, 1), (6, 2)])
 def test_a_stream_cut_off_at_once_closes_the_jets_above_the_floor(settings_of, ask, fixed, trims):
     # a pond: its guard (60 mm) lies 10 mm of it above the floor, more than the jets take while they close
-    read = settings_of(fixed, trims, intake={"ml_per_mm": 400_000})
+    read = settings_of(fixed, trims, intake={"ml_per_mm": 400_000}, pressure_doubt_mbar=5_000)
     most_ml_s = Menu(read).most_flow_ml_s
     rows = _run(read, ask, lambda second: most_ml_s if second < 20_000 else 0, 30_000, 150)
     assert rows[19_999][1] > most_ml_s // 2
@@ -104,7 +104,7 @@ def test_a_stream_cut_off_at_once_closes_the_jets_above_the_floor(settings_of, a
 
 
 def test_a_rising_stream_is_followed(settings_of, ask):
-    read = settings_of(3, 1)
+    read = settings_of(3, 1, pressure_doubt_mbar=5_000)  # which answers to no valve here
     most_ml_s = Menu(read).most_flow_ml_s
     rows = _run(read, ask, lambda second: 300 + second * most_ml_s // 36_000, 36_000)
     for second in range(7_200, 36_000, 1_800):

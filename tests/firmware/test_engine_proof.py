@@ -84,6 +84,7 @@ CARE = {
     "flush_ms": 30_000,
     "flush_wait_ms": 300_000,
     "flush_most": 2,
+    "bus_doubt_mv": 900,
     "level_looks": 3,
     "low_hold_ms": 60_000,
     "full_hold_ms": 60_000,
@@ -358,8 +359,9 @@ class Proof:
         self.ask()
 
     def clear(self):
-        for engine in (self.engine, self.twin):
-            engine.book.pipe.clear()
+        for name in ("clear_pipe", "clear_screen", "clear_valves"):
+            self.owner(name)
+        self.ask()
 
     def acknowledge(self, code, valve):
         for engine in (self.engine, self.twin):
@@ -448,7 +450,9 @@ def test_where_the_valves_are_taken_to_stand_is_told_before_any_of_them_moves(pl
     proof = Proof(plants[0], 0, [1_000, 300, UNKNOWN])
     assert (proof.orders.anew, proof.orders.opening_permille) == (1, [1_000, 300, 1_000])
     proof.next(1)
-    assert (proof.orders.anew, proof.orders.opening_permille) == (0, [960, 300, 1_000])
+    assert (proof.orders.anew, proof.orders.opening_permille) == (0, [1_000, 300, 1_000])
+    proof.next(1)  # a step may have been taken just before the power failed
+    assert (proof.now_ms, proof.orders.opening_permille) == (6_000, [960, 300, 1_000])
 
 
 def test_the_owner_is_heard_at_once_and_not_when_the_engine_is_next_due(plants):

@@ -1,4 +1,4 @@
-"""Each valve's order against its feedback or, without one, against what the pressure did."""
+"""Each valve's order against its feedback, and what the water says of both."""
 
 import pytest
 from hypothesis import given, settings
@@ -67,13 +67,14 @@ def _at(plant, permille):
 
 
 def test_every_fault_has_its_name():
-    names = ("none", "stuck", "half", "wrong_way", "drifts")
+    names = ("none", "stuck", "half", "wrong_way", "drifts", "end_lies")
     places = (
         valve_guard.NONE,
         valve_guard.STUCK,
         valve_guard.HALF,
         valve_guard.WRONG_WAY,
         valve_guard.DRIFTS,
+        valve_guard.END_LIES,
     )
     assert [FAULTS[place] for place in places] == list(names)
     assert len(FAULTS) == len(names)
@@ -154,7 +155,7 @@ def test_a_valve_found_open_at_power_up_is_not_believed_shut(plant):
 def test_without_feedback_the_order_is_believed_and_nothing_is_waited_for(plant):
     plant.move(600)
     assert plant.guard.believed_permille == [600, 0, 0]
-    assert plant.guard.left_ms(plant.facts.now_ms) > 10**8
+    assert plant.guard.followers[0].following.left_ms(plant.facts.now_ms) > 10**8
 
 
 def test_what_feedback_has_shown_stands_while_it_is_away(plant):
@@ -168,72 +169,6 @@ def test_what_feedback_has_shown_stands_while_it_is_away(plant):
 @pytest.mark.parametrize(("permille", "known"), [(-101, 0), (-100, 1), (1_100, 1), (1_101, 0), (UNKNOWN, 0)])
 def test_feedback_far_past_an_end_is_no_feedback(permille, known):
     assert plausible(permille) == (permille if known else UNKNOWN)
-
-
-# -- by the pressure --------------------------------------------------------------------------------
-
-
-def _stand(plant, *position, expected_mbar, mbar, settled=True):
-    plant.position[:] = position
-    plant.facts.expected_mbar = expected_mbar
-    plant.facts.values[PRESSURE_MBAR] = mbar
-    plant.facts.settled = settled
-    plant.look()
-    plant.facts.settled = True
-    return [FAULTS[fault] for fault in plant.guard.fault]
-
-
-@pytest.mark.parametrize(
-    ("due_mbar", "came_mbar", "fault"),
-    [
-        (400, 100, "none"),
-        (400, 99, "stuck"),
-        (400, -50, "stuck"),
-        (250, 0, "none"),  # a twentieth of static: too little to judge by
-        (251, 0, "stuck"),
-    ],
-)
-@pytest.mark.parametrize("opening", [True, False])
-def test_a_move_without_the_pressure_that_was_due(plant, opening, due_mbar, came_mbar, fault):
-    shut = {"expected_mbar": STATIC_MBAR, "mbar": STATIC_MBAR}
-    wide = {"expected_mbar": STATIC_MBAR - due_mbar, "mbar": STATIC_MBAR - came_mbar}
-    first, then = (shut, wide) if opening else (wide, shut)
-    _stand(plant, 0, 0 if opening else 1_000, 0, **first)
-    assert _stand(plant, 0, 1_000 if opening else 0, 0, **then) == ["none", fault, "none"]
-    believed = opening == (fault == "none")
-    assert plant.guard.believed_permille == [0, 1_000 if believed else 0, 0]
-
-
-def test_two_valves_moved_at_once_are_not_judged(plant):
-    _stand(plant, 0, 0, 0, expected_mbar=5_000, mbar=5_000)
-    assert _stand(plant, 1_000, 1_000, 0, expected_mbar=4_000, mbar=5_000) == ["none"] * 3
-
-
-@pytest.mark.parametrize("spoil", ["unsettled", "unknown", "moving", "feedback"])
-def test_a_standing_that_tells_nothing_is_not_judged(plant, spoil):
-    _stand(plant, 0, 0, 0, expected_mbar=5_000, mbar=5_000)
-    plant.facts.moving = spoil == "moving"
-    if spoil == "feedback":
-        plant.actual[0] = 1_000
-    mbar = UNKNOWN if spoil == "unknown" else 5_000
-    faults = _stand(plant, 1_000, 0, 0, expected_mbar=4_000, mbar=mbar, settled=spoil != "unsettled")
-    assert faults == ["none"] * 3
-
-
-def test_a_pressure_that_answers_to_no_valve_blames_none(plant):
-    _stand(plant, 0, 0, 0, expected_mbar=5_000, mbar=5_000)
-    assert _stand(plant, 1_000, 0, 0, expected_mbar=4_500, mbar=5_000) == ["stuck", "none", "none"]
-    assert _stand(plant, 1_000, 1_000, 0, expected_mbar=4_000, mbar=5_000) == ["none"] * 3
-    assert _stand(plant, 1_000, 0, 0, expected_mbar=4_500, mbar=5_000) == ["none"] * 3
-    assert _stand(plant, 1_000, 1_000, 0, expected_mbar=4_000, mbar=4_500) == ["none"] * 3  # it answers again
-    assert _stand(plant, 0, 1_000, 0, expected_mbar=4_500, mbar=4_500) == ["stuck", "none", "none"]
-
-
-def test_a_valve_that_moves_the_pressure_again_is_cleared(plant):
-    _stand(plant, 0, 0, 0, expected_mbar=5_000, mbar=5_000)
-    assert _stand(plant, 1_000, 0, 0, expected_mbar=4_000, mbar=5_000)[0] == "stuck"
-    _stand(plant, 0, 0, 0, expected_mbar=5_000, mbar=5_000)
-    assert _stand(plant, 1_000, 0, 0, expected_mbar=4_000, mbar=4_100)[0] == "none"
 
 
 # -- whatever comes ---------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from becklight import alarms, wishes
 from becklight.engine import RuleEngine
-from becklight.owner import FREE, HOLD, STOP
+from becklight.owner import FREE, HOLD, PIPE, SCREEN, STOP, VALVES
 
 NOW_MS = 5_000
 ANY = st.one_of(st.integers(-2, 9), st.integers(-(2**29), 2**29 - 1))
@@ -53,6 +53,14 @@ def test_a_jet_and_a_wheel_are_locked_out_and_given_back(engine):
     assert not any(engine.owner.out(valve) for valve in range(4))
 
 
+def test_what_has_been_looked_at_is_cleared(engine):
+    assert engine.wish(NOW_MS, wishes.CLEAR, PIPE + VALVES, 0, 0)
+    assert engine.owner.cleared == PIPE + VALVES
+    assert engine.wish(NOW_MS, wishes.CLEAR, SCREEN, 0, 0)
+    assert engine.owner.cleared == PIPE + SCREEN + VALVES
+    assert engine.owner.changed
+
+
 def test_an_alarm_is_seen(engine):
     engine.book.alarms.note(alarms.PIPE_BURST, True, NOW_MS)
     slot = alarms.slot_of(alarms.PIPE_BURST, 0)
@@ -71,6 +79,8 @@ def test_an_alarm_is_seen(engine):
         (wishes.LOCK, 4, 1, 0),
         (wishes.LOCK, 0, 2, 0),
         (wishes.LOCK_WHEEL, 2, 1, 0),
+        (wishes.CLEAR, 0, 0, 0),
+        (wishes.CLEAR, 8, 0, 0),
         (wishes.SEEN, len(alarms.NAMES), 0, 0),
         (wishes.SEEN, 0, alarms.VALVES, 0),
     ],

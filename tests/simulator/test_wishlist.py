@@ -3,6 +3,7 @@
 import pytest
 
 from becklight import wishes
+from becklight.owner import PIPE
 from becklight.settings import Settings
 from becksim.compile import compile_site
 from becksim.errors import UserError
@@ -36,7 +37,7 @@ def table(tmp_path):
 
 def test_every_order_is_read_and_put_in_order(table):
     rows = "30.25,hold,small+trim@400,8\n2,lock,middle,\n12.5,lock,spare,\n14,unlock,spare,\n\n20,stop,,6\n"
-    rows += "21,stop,,\n22,resume,,\n23, hold , ,1\n"
+    rows += "40,clear,pipe,\n21,stop,,\n22,resume,,\n23, hold , ,1\n"
     assert read_wishes(table(rows), SETTINGS) == [
         Wish(2 * DAY_MS, wishes.LOCK, 1, 1),
         Wish(25 * DAY_MS // 2, wishes.LOCK_WHEEL, 1, 1),
@@ -46,6 +47,7 @@ def test_every_order_is_read_and_put_in_order(table):
         Wish(22 * DAY_MS, wishes.RESUME),
         Wish(23 * DAY_MS, wishes.HOLD, wishes.HERE, 0, HOUR_MS),
         Wish(121 * DAY_MS // 4, wishes.HOLD, SETTINGS.set_masks.index(1), 400, 8 * HOUR_MS),
+        Wish(40 * DAY_MS, wishes.CLEAR, PIPE),
     ]
 
 
@@ -64,6 +66,7 @@ def test_every_order_is_read_and_put_in_order(table):
             "allowed: a jet (small, middle, large, trim) or a wheel (main, spare).",
         ),
         ("1,lock,small,3", 'hours is "3"; allowed with lock: nothing.'),
+        ("1,clear,small,", 'what is "small"; allowed with clear: pipe, screen, valves.'),
         ("1,hold,small,", 'hours is ""; allowed: a number from 0.001 to 24.'),
         ("1,hold,small@3,1", 'what is "small@3"; allowed: jets joined by +'),
         ("1,hold,trim,1", 'a trim with its opening in permille ("trim@400").'),

@@ -70,7 +70,8 @@ WORDS = {
     ),
     "pipe_burst": (
         "The pipe's pressure has collapsed: it has burst, or a joint is off.",
-        "Stay off the slope below the pipe. Shut the intake's valve, then walk the line from above.",
+        "Stay off the slope below. Shut the intake's valve, walk the line from above; tell the controller "
+        "when the pipe is whole.",
     ),
     "jet_blocked": (
         "The pressure is too high for what stands open: a jet is blocked.",
@@ -142,7 +143,7 @@ def in_words(code: int, valve: str = "") -> str:
     code : int
         As in `becklight.alarms`.
     valve : str
-        The valve's name, for the alarms of valves.
+        The name of the valve or jet that it is about (`Alarms.about`), if that is known.
 
     Returns
     -------
@@ -153,6 +154,8 @@ def in_words(code: int, valve: str = "") -> str:
     --------
     >>> in_words(alarms.VALVE_STUCK, "jet 2")
     'jet 2: The valve does not move.'
+    >>> in_words(alarms.JET_BLOCKED, "large")
+    'large: The pressure is too high for what stands open: a jet is blocked.'
     """
     sentence = WORDS[alarms.NAMES[code]][0]
     return f"{valve}: {sentence}" if valve else sentence

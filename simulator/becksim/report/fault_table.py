@@ -8,7 +8,7 @@ import argparse
 import pathlib
 import sys
 
-from becklight import alarms, crosscheck, drift, noise, sinking, trust, witness
+from becklight import alarms, crosscheck, drift, effect, noise, refused, sinking, trust, witness
 from becksim.errors import UserError
 from becksim.report import instrument_table
 from becksim.report.alarm_words import WORDS
@@ -57,6 +57,9 @@ _SINKS = (
 )
 
 
+_AFTER = length(effect.FIRST_MS)
+WATER = f"pressure and bus voltage, means of {effect.LOOKS} looks from {_AFTER} after the move on, are"
+
 # By name: how told apart; what the engine does.
 HOW = {
     "level_gone": (
@@ -94,15 +97,17 @@ HOW = {
     ),
     "pipe_burst": (
         "pressure collapsed against what stands open, or below the static one with all closed",
-        "closes all jets by the slow ramps; stays closed until the guard is cleared",
+        "closes all jets by the slow ramps; stays closed, though the alarm be seen, until "
+        "`owner.clear_pipe()` says that the pipe has been walked; then fills and bleeds it as at a start",
     ),
     "jet_blocked": (
-        "pressure above what stands open explains; which jet: by comparing standings with and without it",
+        "pressure above what stands open explains; which jet: by comparing standings with and without it, or "
+        "at once by a valve that says open and changes neither pressure nor bus voltage",
         "nothing: the jets take less than it thinks",
     ),
     "screen_blocked": (
         "pressure low, and `flush_most` flushes without cure",
-        "keeps to the flow that the pressure bears; no further flush",
+        "keeps to the flow that the pressure bears; no further flush until `owner.clear_screen()`",
     ),
     "leak_or_air": (
         "pressure below what stands open explains, for `pressure_hold_ms`",
@@ -128,16 +133,29 @@ HOW = {
         "drives every valve shut from where its feedback says (without: from fully open), then starts as "
         "from empty",
     ),
-    "settings_refused": ("the settings' format is not the program's", "does not run: nothing is opened"),
+    "settings_refused": (
+        "the settings are of another version, or broken",
+        f"does not run: closes every valve from where its feedback says (without: from fully open), one at a "
+        f"time by {refused.STEP_PERMILLE} permille each {length(refused.STEP_MS)}; opens nothing",
+    ),
     "clock_lost": ("no day of the year", "keeps the strictest month's residual flow"),
     "valve_stuck": (
-        "after a move: less than a tenth of the travel, by feedback, else by the pressure",
-        "orders its jet shut and chooses among the others",
+        f"after a move: less than a tenth of the travel, by feedback; without feedback {WATER} as "
+        "if it alone had not moved: at once if it moved alone, else by the second such move. Not told: what "
+        "changes neither by more than its doubt, nor what never moves",
+        "orders its jet shut and chooses among the others, until it moves again or `owner.clear_valves()`",
     ),
-    "valve_half": ("after a move: some of the travel, not all, by feedback", "the same"),
+    "valve_half": (
+        "after a move: some of the travel, not all, by feedback; without feedback only the last one to shut",
+        "the same, but until it gets there or `owner.clear_valves()`",
+    ),
     "valve_wrong_way": ("after a move: travel against the order, by feedback", "the same"),
     "valve_drifts": ("travel with nothing ordered, by feedback", "nothing: its jet stays in use"),
-    "valve_end_lies": ("feedback says end, the pressure says otherwise", "nothing: not told apart yet"),
+    "valve_end_lies": (
+        f"feedback says shut, {WATER} as if it were not. Feedback that says open over a jet without water "
+        "is told as `jet_blocked`",
+        "the same",
+    ),
 }
 
 

@@ -29,6 +29,7 @@ WORDS = {
     "stop_switch": "local stop pressed",
     "homing": "closing every valve to know where it is",
     "flushing": "closed to clear the screen",
+    "settings_refused": "settings refused, closing or closed",
 }
 
 
