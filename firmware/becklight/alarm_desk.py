@@ -51,7 +51,7 @@ class AlarmDesk:
             alarms.note(codes.BATTERY_LOW, pond.battery_low, now_ms)
             alarms.note(codes.POND_LOW, pond.reason == POND_LOW, now_ms)
         alarms.note(codes.STOP_PRESSED, book.owner.stopped, now_ms)
-        alarms.note(codes.HELD_BY_OWNER, book.owner.mode != FREE, now_ms)
+        alarms.note(codes.HELD_BY_OWNER, book.owner.mode != FREE or book.owner.any_out(), now_ms)
         if self.settings.residual_varies:
             alarms.note(codes.CLOCK_LOST, facts.values[YEAR_DAY] == UNKNOWN, now_ms)
         for valve in range(len(book.valves.fault)):

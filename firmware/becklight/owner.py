@@ -106,6 +106,13 @@ class Owner(Rule):
         """Whether a valve's jet is locked out, by itself or with its wheel."""
         return self.locked[valve] or self.wheel_locked[self.settings.valves[valve].wheel]
 
+    def any_out(self) -> bool:
+        """Whether some jet is locked out."""
+        for valve in range(len(self.locked)):
+            if self.out(valve):
+                return True
+        return False
+
     def clear_pipe(self) -> None:
         """The pipe has been walked from above and is whole: fill it and start again."""
         self._clear(PIPE)

@@ -182,3 +182,13 @@ def test_what_only_the_board_can_know_is_not_told_here(book, pond):
     codes_raised = {codes.code_of(slot) for slot in range(codes.SLOTS) if book.alarms.raised(slot)}
     assert codes_raised.isdisjoint({codes.SETTINGS_REFUSED})
     assert len(codes_raised) == 10  # seven instruments, the restart, the calendar, the valves
+
+
+def test_a_jet_or_a_wheel_that_is_locked_out_is_told_until_it_is_given_back(book, pond):
+    owner = book.owner
+    for lock in (owner.lock, owner.lock_wheel):
+        assert _names(book, pond, _facts()) == []
+        assert lock(0, True)
+        assert _names(book, pond, _facts()) == ["held_by_owner"]
+        assert lock(0, False)
+        assert _names(book, pond, _facts()) == []

@@ -102,7 +102,10 @@ WORDS = {
         "The stop at the turbine is pressed, or its wire is broken.",
         "Ask who pressed it, and why, before you release it.",
     ),
-    "held_by_owner": ("Somebody holds the plant where it is.", "Whether that is still wanted."),
+    "held_by_owner": (
+        "Somebody holds the plant where it is, or has locked a jet or a wheel out.",
+        "Whether that is still wanted, and nobody is at work down there.",
+    ),
     "restarted": (
         "The controller has started again after a loss of power.",
         "Its supply and fuse, if nobody switched it off.",

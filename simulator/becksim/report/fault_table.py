@@ -125,8 +125,9 @@ HOW = {
     "pond_low": ("battery low, pond at its lowest", "closes the pond's valve until it has refilled"),
     "stop_pressed": ("the run switch is open, or its wire", "closes all jets by the slow ramps, opens none"),
     "held_by_owner": (
-        "ordered by the owner",
-        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps",
+        "ordered by the owner: a hold, a stop, a lock",
+        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps; what is "
+        "locked stays shut, the rest carries on",
     ),
     "restarted": (
         "first step after power-up",
