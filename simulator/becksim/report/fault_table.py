@@ -126,8 +126,8 @@ HOW = {
     "stop_pressed": ("the run switch is open, or its wire", "closes all jets by the slow ramps, opens none"),
     "held_by_owner": (
         "ordered by the owner: a hold, a stop, a lock",
-        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps; what is "
-        "locked stays shut, the rest carries on",
+        "keeps the held jets while every rule bears their flow; stopped: closes all by the slow ramps; what "
+        "is locked stays shut, the rest carries on",
     ),
     "restarted": (
         "first step after power-up",
