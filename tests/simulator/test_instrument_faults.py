@@ -155,7 +155,15 @@ DRIFTS = [
 ]
 
 NOISES = [
-    *(Row(what, "noise", 20.0, lasts_s=4 * HOUR_S) for what in INSTRUMENTS),
+    Row(
+        "level",
+        "noise",
+        20.0,
+        plant=COMES_DOWN,
+        lasts_s=4 * HOUR_S,
+        why="its dips below the floor close the jets, and without a level none is opened",
+    ),
+    *(Row(what, "noise", 20.0, lasts_s=4 * HOUR_S) for what in INSTRUMENTS if what != "level"),
     Row("level", "noise", 3.0, told=False, why="hardly more than its own; the rules bear it"),
 ]
 
