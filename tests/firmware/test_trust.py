@@ -126,12 +126,23 @@ def test_a_value_that_keeps_jumping_is_never_believed(bench):
     bench.show(5)
     for second in range(60):
         assert bench.show(level_mm=(700, 1_500)[second % 2]) == UNKNOWN
+    assert bench.fault() == "noisy"  # each of them is an upset
 
 
 def test_the_fastest_that_the_plant_can_move_is_believed(bench):
     for second in range(10):
         level_mm = 120 + JUMP_MM * second
         assert bench.show(level_mm=level_mm) == level_mm
+
+
+def test_on_trial_it_may_move_as_far_as_a_plant_does_and_no_further(bench):
+    bench.show(5)
+    bench.show(10, level_mm=900)
+    bench.show(10, level_mm=900 + JUMP_MM)
+    assert bench.show(level_mm=900 + JUMP_MM) == 900 + JUMP_MM
+    bench.show(10, level_mm=120)
+    bench.show(10, level_mm=120 + JUMP_MM + 1)
+    assert bench.show(level_mm=120 + JUMP_MM + 1) == UNKNOWN
 
 
 def test_a_broken_wire_that_comes_back_elsewhere_is_on_trial(bench):

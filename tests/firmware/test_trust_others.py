@@ -139,6 +139,17 @@ def test_each_that_can_waver_is_found_frozen_but_pipe_and_wheel_only_while_jets_
     assert bench.show(1) == dict.fromkeys(frozen, FROZEN)
 
 
+def test_the_looks_at_pipe_and_wheel_begin_anew_when_the_jets_do(settings_of):
+    bench = Bench(settings_of(pressure_looks=LOOKS, bus_looks=LOOKS))
+    bench.facts.moving = True
+    assert bench.show(LOOKS, every_ms=LOOK_MS) == {}
+    bench.facts.closed = True
+    assert bench.show(1, every_ms=LOOK_MS) == {}
+    bench.facts.closed = False
+    assert bench.show(LOOKS, every_ms=LOOK_MS) == {}
+    assert bench.show(1) == {"pressure_mbar": FROZEN, "bus_mv": FROZEN}
+
+
 # -- noise --------------------------------------------------------------------------------------------
 
 
