@@ -133,6 +133,7 @@ def test_each_that_can_waver_is_found_frozen_but_pipe_and_wheel_only_while_jets_
     bench.facts.closed = closed
     bench.facts.moving = True
     assert bench.show(10 * LOOKS, every_ms=LOOK_MS // 10) == {}
+    assert bench.trust.left_ms(ticks_add(WRAP_MS, bench.now_ms)) == 0  # it wants to look now
     frozen = {places.NAMES[place] for place in PLACES if place != places.AIR_DECIC}
     if closed:
         frozen -= {"pressure_mbar", "bus_mv"}
@@ -286,3 +287,18 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
 def test_the_constants_fit_each_other():
     assert AGAIN_MS < BURST_MS
     assert BURST_SAMPLES * 1_000 < AGAIN_MS
+
+
+def test_what_each_is_held_against_is_watched(settings_of):
+    bench = Bench(settings_of(level_sink_mm=30))
+    orders = Orders(4)
+    bench.show(1, level_mm=75, pressure_mbar=4_900, bus_mv=45_000)
+    bench.trust.watch(orders)
+    assert orders.low[BUS_MV] == 30_001  # half of what is expected
+    bench.facts.closed, bench.facts.expected_mbar, bench.facts.expected_bus_mv = True, 5_000, 0
+    bench.show(1, level_mm=75, pressure_mbar=5_000, bus_mv=0)
+    orders.widen()
+    bench.trust.watch(orders)
+    assert (orders.low[LEVEL_MM], orders.high[LEVEL_MM]) == (45, 80)
+    assert orders.high[PRESSURE_MBAR] == 4_997 + 249
+    assert orders.high[BUS_MV] == 18_000
