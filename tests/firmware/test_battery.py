@@ -243,6 +243,7 @@ LOOKS = st.lists(
 @example(looks=[(25, 28_500, 0), (1, 25_500, 0), (5, 25_600, 0), (5, 25_601, 0), (25, 25_500, 0)])
 @example(looks=[(1, 28_499, 0), (5, 28_500, 0), (5, 28_399, 0), (5, 28_500, 0), (25, 28_400, 0)])
 @example(looks=[(21, 28_500, UNKNOWN), (21, KNOWN, UNKNOWN), (21, 25_700, 72_000)])
+@example(looks=[(21, 28_500, UNKNOWN), (21, 25_000, 72_000), (21, 25_700, 72_000)])
 @example(looks=[(25, 28_500, 0), (1, 25_501, 0), (25, 25_500, 0), (1, UNKNOWN, 0), (1, 28_400, 0)])
 def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of, looks):
     read = settings_of()

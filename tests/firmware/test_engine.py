@@ -842,3 +842,14 @@ def test_a_raked_screen_is_flushed_anew_when_it_blocks_again(bench):
     plant.engine.owner.clear_screen()
     plant.run(1)
     assert (flush.count, flush.given_up) == (0, False)
+
+
+# -- edges ------------------------------------------------------------------------------------------
+
+
+def test_a_level_that_goes_while_the_intake_settles_leaves_no_instant_behind(bench):
+    fresh = bench()
+    while fresh.engine.phase != SETTLING:
+        fresh.run(1, level_mm=140)
+    fresh.run(1, level_mm=UNKNOWN)
+    assert fresh.engine.phase == STEADY
