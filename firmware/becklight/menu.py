@@ -29,7 +29,6 @@ class Menu:
         self.set = self.closed
         self.trim_permille = 0
         self.flow_ml_s = 0
-        self.score = 0
         self.even: Evenness | None = None  # who has run how long; None: it does not matter
         self.locked_bits = 0  # fixed jets that are out
         self.most_trim_permille = settings.trim_permille[-1]  # 0: the trims are out
@@ -193,7 +192,6 @@ class Menu:
         self.set = best
         self.trim_permille = best_trim
         self.flow_ml_s = best_flow
-        self.score = best_score
 
     def choose_less(self, wanted_ml_s: int, now_set: int, now_trim_permille: int) -> None:
         """Find the set and trim that come nearest to a flow from below by closing alone."""

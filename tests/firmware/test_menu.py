@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from becklight.menu import ANY, Menu
 from becklight.settings import Settings
+from becklight.tables import interpolate
 from becklight.wear import Evenness
 
 PLAIN = {"set_hysteresis_ml_s": 0, "trim_cost_permille": 0, "travel_cost_ml_s": 0, "trim_least_permille": 0}
@@ -322,10 +323,10 @@ def test_a_stretch_that_gives_nothing_is_not_travelled_for_less_than_a_permille_
 
 def test_locks_are_given_back_as_well(settings_of):
     menu = Menu(settings_of(3, 2))
-    assert menu.most_trim_permille == 2_000
-    menu.lock([True, False, True, False, True])
-    assert [menu.masks[place] for place in range(8) if not menu.locked(place)] == [0b000, 0b010]
-    assert menu.most_trim_permille == 1_000  # of the trims the first one is left
+    for trims, most_trim_permille in (([True, True], 0), ([False, True], 1_000), ([True, False], 2_000)):
+        menu.lock([True, False, True, *trims])
+        assert [menu.masks[place] for place in range(8) if not menu.locked(place)] == [0b000, 0b010]
+        assert menu.most_trim_permille == most_trim_permille
     menu.lock([False] * 5)
     assert not any(menu.locked(place) for place in range(8))
     assert menu.most_trim_permille == 2_000
@@ -376,3 +377,19 @@ def test_by_closing_alone_nothing_comes_nearer(settings_of, wanted_ml_s, now_set
     assert menu.masks[menu.set] & ~menu.masks[now_set] == 0
     assert menu.trim_permille <= now_trim
     assert not menu.locked(menu.set)
+
+
+@pytest.mark.parametrize(("spare", "from_permille"), [([], 2_000), ([3], 1_000), ([2, 3], 0)])
+def test_the_spares_trims_begin_where_the_main_wheels_end(plant, spare, from_permille):
+    assert Menu(Settings(plant(2, 2, spare=spare))).spare_from_permille == from_permille
+
+
+def test_the_second_trim_alone_gives_what_its_own_area_gives(plant):
+    table = plant(1, 2)
+    table["valves"][2]["area_dmm2"] = [area // 2 for area in table["valves"][2]["area_dmm2"]]
+    read = Settings(table)
+    menu = Menu(read)
+    menu.lock(_locks(read, [read.trims[0]]))
+    area_dmm2 = read.valves[2].area_dmm2[-1]
+    expected_ml_s = interpolate(read.manifold_area_dmm2, read.manifold_flow_ml_s, area_dmm2)
+    assert menu.flow_at(menu.closed, 2_000) == expected_ml_s
