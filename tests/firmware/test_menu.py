@@ -393,3 +393,11 @@ def test_the_second_trim_alone_gives_what_its_own_area_gives(plant):
     area_dmm2 = read.valves[2].area_dmm2[-1]
     expected_ml_s = interpolate(read.manifold_area_dmm2, read.manifold_flow_ml_s, area_dmm2)
     assert menu.flow_at(menu.closed, 2_000) == expected_ml_s
+
+
+def test_with_the_first_trim_out_the_bus_is_told_as_long_as_the_second_is_shut(plant):
+    read = Settings(plant(1, 2, trim_least_permille=150))
+    menu = Menu(read)
+    menu.lock(_locks(read, [0, read.trims[0]]))
+    assert menu.bus_at(1, 0) == read.set_bus_mv[1][0]
+    assert menu.least_ml_s() == menu.flow_at(menu.closed, 1_150) + 2 * read.rules.flow_deadband_ml_s
