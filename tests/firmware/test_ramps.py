@@ -245,3 +245,13 @@ def test_no_open_area_is_no_flow(settings_of):
     assert ramps.flow_ml_s([500, 200]) == interpolate(
         read.manifold_area_dmm2, read.manifold_flow_ml_s, 1_500 + 1_200
     )
+
+
+def test_the_last_of_a_stroke_that_takes_no_water_is_closed_all_the_same(plant):
+    table = plant(1, 1)
+    table["valves"][0]["area_dmm2"][1] = 0  # it opens late
+    ramps = Ramps(Settings(table))
+    ramps.position[0] = 100
+    ramps.begin()
+    _run(ramps, [0])
+    assert ramps.position == [0, 0]
