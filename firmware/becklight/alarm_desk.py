@@ -11,7 +11,7 @@ from .pond import PondRule
 from .readings import LEVEL_MM, UNKNOWN, YEAR_DAY
 from .reasons import POND_LOW
 from .settings import Settings
-from .valve_guard import DRIFTS, END_LIES, HALF, STUCK, WRONG_WAY
+from .valve_guard import DRIFTS, END_LIES, HALF, NONE, STUCK, WRONG_WAY
 
 
 class AlarmDesk:
@@ -56,11 +56,12 @@ class AlarmDesk:
             alarms.note(codes.CLOCK_LOST, facts.values[YEAR_DAY] == UNKNOWN, now_ms)
         for valve in range(len(book.valves.fault)):
             fault = book.valves.fault[valve]
-            alarms.note(codes.VALVE_STUCK, fault == STUCK, now_ms, valve)
-            alarms.note(codes.VALVE_HALF, fault == HALF, now_ms, valve)
-            alarms.note(codes.VALVE_WRONG_WAY, fault == WRONG_WAY, now_ms, valve)
-            alarms.note(codes.VALVE_DRIFTS, fault == DRIFTS, now_ms, valve)
-            alarms.note(codes.VALVE_END_LIES, fault == END_LIES, now_ms, valve)
+            if fault != NONE or alarms.stirs(valve):
+                alarms.note(codes.VALVE_STUCK, fault == STUCK, now_ms, valve)
+                alarms.note(codes.VALVE_HALF, fault == HALF, now_ms, valve)
+                alarms.note(codes.VALVE_WRONG_WAY, fault == WRONG_WAY, now_ms, valve)
+                alarms.note(codes.VALVE_DRIFTS, fault == DRIFTS, now_ms, valve)
+                alarms.note(codes.VALVE_END_LIES, fault == END_LIES, now_ms, valve)
 
     def left_ms(self, now_ms: int) -> int:
         """How long no alarm changes by itself."""

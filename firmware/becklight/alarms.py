@@ -226,6 +226,15 @@ class Alarms:
         self._set(slot, _QUIET)
         self.count -= 1
 
+    def stirs(self, valve: int) -> bool:
+        """Whether any alarm of this valve is raised, or about to be, or was and has not been seen."""
+        slot = VALVE_STUCK + valve
+        while slot < SLOTS:  # a range with this step would take from the heap
+            if self.state[slot] != _QUIET:
+                return True
+            slot += VALVES
+        return False
+
     def raised(self, slot: int) -> bool:
         """Whether the alarm kept there is raised."""
         return self.state[slot] >= _STANDS
@@ -266,5 +275,7 @@ def note_instruments(alarms: Alarms, fault: list[int], now_ms: int) -> None:
     """Note every instrument that is gone or lies; `fault` is Trust.told."""
     for one in range(len(PLACES)):
         found = fault[PLACES[one]]
+        if found == OK and alarms.state[2 * one] == _QUIET and alarms.state[2 * one + 1] == _QUIET:
+            continue  # nearly always
         alarms.note(2 * one, found == GONE, now_ms)
         alarms.note(2 * one + 1, found != OK and found != GONE, now_ms)
