@@ -122,8 +122,16 @@ def _probe(tmp_path, table, spells):
     return told
 
 
-# Low pressure only eases off, which ends by itself; and readings may stand still.
-SIMPLE = {"burst_permille": 0, "leak_permille": 0, "level_looks": 0, "pressure_looks": 0, "battery_looks": 0}
+# Low pressure only eases off, which ends by itself; readings may stand still; as the pressure answers to no
+# valve, none is judged by it.
+SIMPLE = {
+    "burst_permille": 0,
+    "leak_permille": 0,
+    "level_looks": 0,
+    "pressure_looks": 0,
+    "battery_looks": 0,
+    "pressure_doubt_mbar": 2_000,
+}
 NARROW = {"ceiling_ml_s": 4_000, "dwell_ms": 1_200_000}
 
 
