@@ -131,12 +131,13 @@ def test_a_level_below_the_floor_matters_while_jets_draw(book, pond, level_mm, d
     assert _names(book, pond, _facts(level_mm, drawn_ml_s)) == expected
 
 
-def test_too_little_let_past_while_jets_draw(book, pond):
-    facts = _facts(89)
+@pytest.mark.parametrize(("level_mm", "short"), [(89, True), (90, False)])
+def test_too_little_let_past_while_jets_draw(book, pond, level_mm, short):
+    facts = _facts(level_mm)
     for now_ms in (0, HOURS_2_MS):
         facts.now_ms = ticks_add(WRAP_MS, now_ms)
         book.desk.look(facts, book, 90, pond)
-    assert book.alarms.raised(codes.slot_of(codes.RESIDUAL_SHORT, 0))
+    assert book.alarms.raised(codes.slot_of(codes.RESIDUAL_SHORT, 0)) == short
 
 
 def test_battery_and_pond(book, pond):

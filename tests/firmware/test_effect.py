@@ -290,6 +290,27 @@ def test_a_trim_barely_open_turns_the_wheel_as_nobody_knows(by_bus):
     assert by_bus.stand(0, 0, 0, 600, mv=0)[3] == "stuck"
 
 
+def test_a_wheel_too_fast_after_a_jet_has_closed_may_be_a_battery_just_full(by_bus):
+    mv_of = {0: 0, 1: 60_000, 3: 75_000}  # by set
+    for place, mask in enumerate(by_bus.read.set_masks):
+        by_bus.read.set_bus_mv[place] = [mv_of.get(mask, 80_000)] * len(by_bus.read.trim_permille)
+    by_bus.stand(1_000, 1_000, 0, 0, mv=75_000)
+    assert by_bus.stand(*FIRST_JET, mv=75_000) == NONE
+    assert by_bus.stand(*SHUT, mv=0) == NONE
+    by_bus.stand(*FIRST_JET, mv=60_000)
+    assert by_bus.stand(1_000, 1_000, 0, 0, mv=60_000)[1] == "stuck"  # too slow says more
+
+
+@pytest.mark.parametrize(("more_mv", "fault"), [(1_800, "none"), (2_000, "stuck")])
+def test_a_change_as_small_as_a_tracker_wanders_says_nothing(by_bus, more_mv, fault):
+    for place, mask in enumerate(by_bus.read.set_masks):
+        by_bus.read.set_bus_mv[place] = [60_000 + (more_mv if mask == 3 else 0)] * len(
+            by_bus.read.trim_permille
+        )
+    by_bus.stand(*FIRST_JET, mv=60_000)
+    assert by_bus.stand(1_000, 1_000, 0, 0, mv=60_000)[1] == fault
+
+
 def test_a_frozen_bus_voltage_says_nothing(by_bus):
     by_bus.stand(*FIRST_JET, mv=SET_MV, still=True)
     assert by_bus.stand(*SHUT, mv=SET_MV, still=True) == NONE
