@@ -35,7 +35,7 @@ LOOKS = const(16)  # their mean wavers a quarter as much as one reading
 LOOK_MS = const(4_000)
 FIRST_MS = const(30_000)  # instruments and pipe have come to rest
 FIRST_CLOSED_MS = const(60_000)  # and so has the wheel
-RENEW_MS = const(3_600_000)  # a standing is looked at again: screen and battery change slowly
+RENEW_MS = const(10_800_000)  # a standing is looked at again: screen and battery change slowly
 END_PERMILLE = const(50)  # a fixed jet this near an end is at it
 BARE_TRIM_PERMILLE = const(500)  # alone and opened less, a trim turns the wheel as nobody knows
 
@@ -305,7 +305,11 @@ class Effect:
             bit += bit
         trim_permille = 0
         for place in settings.trims:
+            if taken[place] > 0 and trim_permille % 1000:
+                return False  # the menu opens the second trim after the first
             trim_permille += max(0, taken[place])
+        if len(settings.trims) == 2 and taken[settings.trims[1]] > 0 and taken[settings.trims[0]] < 1000:
+            return False
         for row in range(len(self.menu.masks)):
             if self.menu.masks[row] == mask:
                 self.expected[_MBAR] = self.menu.pressure_at(row, trim_permille)

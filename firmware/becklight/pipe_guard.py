@@ -57,6 +57,7 @@ class PipeGuard(Rule):
         self.limit_ml_s = NO_LIMIT  # by LOW
         self.burst = False
         self.frozen = False
+        self.is_low = False  # as last seen
         self.too_high = False
         self.filling = False  # said by the start rule: a closed pipe is not yet expected to be full
         self.suspect = NO_JET
@@ -192,7 +193,9 @@ class PipeGuard(Rule):
         threshold_mbar = self.rules.pressure_low_mbar
         if expected_mbar != UNKNOWN:
             threshold_mbar = expected_mbar * self.rules.pressure_low_permille // 1000
-        is_low = self._below(mbar, threshold_mbar)
+            if self.is_low:
+                threshold_mbar += min(self.rules.pressure_doubt_mbar, (expected_mbar - threshold_mbar) // 2)
+        is_low = self.is_low = self._below(mbar, threshold_mbar)
         if self.falling.lasted(is_low and drawn_ml_s > 0, now_ms):
             self.limit_ml_s = drawn_ml_s * 3 // 4
             self.falling.lasted(True, now_ms)  # and again, if that does not help
@@ -250,6 +253,8 @@ class PipeGuard(Rule):
         if threshold_mbar > rules.static_mbar - rules.pressure_doubt_mbar:
             self.standing.timing = False
             return
+        if self.seems == _TOO_HIGH:  # noise about the threshold must not turn it back and forth
+            threshold_mbar -= min(rules.pressure_doubt_mbar, (threshold_mbar - expected_mbar) // 2)
         seems = _FINE if self._below(mbar, threshold_mbar) else _TOO_HIGH
         if seems != self.seems:
             self.seems = seems
