@@ -119,6 +119,8 @@ class RuleEngine:
 
     def _tend_pond(self, level_mm: int) -> bool:
         """Let the pond's valve move; True when a stroke has ended, and other water comes from here on."""
+        if self.duties.pond is None:
+            return False
         drawn_ml_s = self.drawn_ml_s()
         most_ml_s = min(self.menu.most_flow_ml_s, self.settings.rules.ceiling_ml_s)
         spare_ml_s = drawn_ml_s + self.residual.spared_ml_s(level_mm, drawn_ml_s) - most_ml_s
