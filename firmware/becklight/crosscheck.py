@@ -53,6 +53,8 @@ class CrossCheck:
         self.low_mbar = self.low_mv = LOWEST
         self.high_mbar = self.high_mv = HIGHEST
         known = pressure_mbar != UNKNOWN and not facts.moving
+        if facts.astray:
+            bus_mv = UNKNOWN  # a wheel that turns otherwise than expected proves nothing then
         if known and facts.closed:
             self._judge_closed(now_ms, pressure_mbar, bus_mv, facts.settled)
         elif known and self._above_mbar(pressure_mbar, self.most_mbar):

@@ -23,7 +23,6 @@ class Duties:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         self.pond = None if settings.pond is None else PondRule(settings, settings.pond)
-        self.flooded = False  # more comes than the jets could ever take
         self.moves = MovesRule(settings)
         self.even = Evenness(settings)
         self.exercise = ExerciseRule(settings)
@@ -44,11 +43,7 @@ class Duties:
         values = facts.values
         known = values[LEVEL_MM] != UNKNOWN
         own_ml_s = pond.pond.release_ml_s if pond.stroke.goal > 0 else 0
-        if spare_ml_s > own_ml_s:
-            self.flooded = True
-        elif not facts.moving:  # midway it is now more, now less
-            self.flooded = False
-        plentiful = reason in reasons.PLENTY or self.flooded
+        plentiful = reason in reasons.PLENTY or spare_ml_s > own_ml_s
         return pond.tend(facts.now_ms, values[BATTERY_MV], values[POND_MM], known, plentiful, excess_ml_s)
 
     def water_less_ml_s(self) -> int:

@@ -134,6 +134,7 @@ class RuleEngine:
         facts.now_ms = now_ms
         facts.moving = self.phase == MOVING
         facts.settled = self.phase == STEADY or self.phase == MEASURING
+        facts.astray = self.book.astray()
         facts.closed = self.closed()
         facts.drawn_ml_s = self.drawn_ml_s()
         facts.expected_mbar = UNKNOWN

@@ -25,6 +25,7 @@ class Facts:
         self.drawn_ml_s = 0  # by the jets, by the menu
         self.closed = True  # every jet is closed, or being closed
         self.moving = False  # a valve is on its way
+        self.astray = False  # a valve is known to stand elsewhere than ordered: what is expected may not come
         self.settled = False  # the intake has answered the last move
         self.expected_mbar = UNKNOWN  # at the manifold, while what stands open tells it
         self.expected_bus_mv = 0  # while all power is taken; 0 while that cannot be told

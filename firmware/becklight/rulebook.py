@@ -85,6 +85,13 @@ class RuleBook:
             self.valves.clear()
             self.lost_track = True
 
+    def astray(self) -> bool:
+        """Whether a valve is known to stand elsewhere than ordered."""
+        for fault in self.valves.fault:
+            if fault != VALVE_SOUND:
+                return True
+        return False
+
     def locks_changed(self, menu: Menu) -> bool:
         """Tell the menu which jets are out; True if that has changed, or the owner wishes something else."""
         changed = self.owner.changed

@@ -300,6 +300,8 @@ class Settings:
         head = Section(table, "head")
         head.whole("format", FORMAT, FORMAT)
         self.site = str(head.get("site"))
+        # First, while memory is in one piece: their table is the largest single one.
+        self.rules = RuleSettings(Section(head.get("rules"), "rules"))
         self.valves = [ValveSettings(section) for section in head.tables("valves", "valve")]
         self.fixed = [place for place in range(len(self.valves)) if not self.valves[place].is_trim]
         self.trims = [place for place in range(len(self.valves)) if self.valves[place].is_trim]
@@ -322,7 +324,6 @@ class Settings:
         self._read_residual(Section(head.get("residual"), "residual"))
         pond = head.get("pond")  # None: there is no storage pond
         self.pond = None if pond is None else PondSettings(Section(pond, "pond"))
-        self.rules = RuleSettings(Section(head.get("rules"), "rules"))
 
     def _read_menu(self, menu: Section) -> None:
         """The jet menu: for every set of fixed jets a row over the trim openings."""

@@ -197,7 +197,7 @@ class FaultyTwin:
         owner = getattr(self.controller.engine, "owner", None)
         if owner is None:
             return
-        if fault.group in ("pipe", "jet"):
+        if fault.group in ("pipe", "jet") or fault.what == "pressure":  # that one may have seen a burst
             owner.clear_pipe()
         elif fault.group == "screen":
             owner.clear_screen()

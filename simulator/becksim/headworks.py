@@ -272,6 +272,9 @@ class Headworks:
         if self.frost is not None and self.frost.frozen:
             totals.frozen_s += length_s
         short = self.release_m3_s < self.due_m3_s
+        if short and self.level_m != self.end_level_m:
+            # Cut short, the stretch has not come as low as it was laid out to.
+            short = self.basin.release_m3_s(self.level_m) < self.due_m3_s
         held_back_m3_s = self.comes_m3_s - self.lost_m3_s - self.release_m3_s
         if self.draw_m3_s > 0.0:
             self.owing = True

@@ -241,3 +241,13 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
                 often.check.bus_lies,
             )
             sample += 1
+
+
+def test_while_a_valve_stands_elsewhere_the_bus_is_not_held_against_the_flow(settings_of):
+    for astray in (False, True):
+        check = CrossCheck(settings_of(), STATIC_MBAR)
+        facts = Facts()
+        facts.closed, facts.settled, facts.astray = True, True, astray
+        for now_ms in range(0, 3_600_000, 60_000):  # all ordered shut, full pressure, a turning wheel
+            check.judge(ticks_add(WRAP_MS, now_ms), STATIC_MBAR, 60_000, facts)
+        assert check.bus_lies != astray

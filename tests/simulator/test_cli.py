@@ -331,6 +331,7 @@ def test_the_trace_is_the_orders_whose_fingerprint_json_gives(three_days):
         "level_mm",
         "pressure_mbar",
         "battery_mv",
+        "out",
     ]
     times_ms = [int(row["time_ms"]) for row in rows]
     assert times_ms == sorted(set(times_ms))

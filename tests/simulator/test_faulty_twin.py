@@ -116,7 +116,7 @@ def test_a_battery_temperature_that_is_lost_is_seen_at_once_however_seldom_the_e
     site, _, compiled = made(POND)
     fault = Fault("open", "temperature", 30_000, 600)
     trial = play_faults(site, [fault], days=1, seed=1, compiled=compiled)
-    assert (30_300.0, "temp_gone") in trial.told
+    assert (30_300.0, "temp_gone", "") in trial.told
 
 
 @pytest.mark.parametrize("what", [name for name in INSTRUMENTS if name != "pond"])

@@ -123,7 +123,7 @@ DRIFTS = [
         why="told as too low on its way down; then it sinks where it cannot",
     ),
     Row("level", "drift", 10.0, told=False, lasts_s=8 * HOUR_S, why="a stream that rises does the same"),
-    Row("pressure", "drift", 450.0),
+    Row("pressure", "drift", 450.0, also=("jet_blocked",), why="so does a jet's, until too much is shown"),
     Row(
         "pressure",
         "drift",
@@ -199,7 +199,7 @@ def running_at(changes, at_s):
 def check(row, fault, trial, engine):
     """What the row says is so."""
     assert trial.broken == ()
-    during = [(at_s - fault.start_s, name) for at_s, name in trial.told if at_s <= fault.end_s]
+    during = [(at_s - fault.start_s, name) for at_s, name, _ in trial.told if at_s <= fault.end_s]
     names = {name for _, name in during} - set(OF_THE_WEATHER)
     alarm = alarm_of(row.what, row.kind)
     allowed = {alarm, *row.also} if row.told else set(row.also)
@@ -207,7 +207,7 @@ def check(row, fault, trial, engine):
     if row.told and within_ms(row.what, row.kind) is not None and not row.also:
         assert min(at_s for at_s, name in during if name == alarm) <= within_ms(row.what, row.kind) / 1000.0
     # Back where it was, a reading jumps once more; nothing else is told of the end.
-    after = {name for at_s, name in trial.told if at_s > fault.end_s} - set(OF_THE_WEATHER)
+    after = {name for at_s, name, _ in trial.told if at_s > fault.end_s} - set(OF_THE_WEATHER)
     assert after <= {alarm_of(row.what, "jump")}
     assert running_at(trial.changes, fault.end_s) == (row.plant == GOES_ON)
     # In the end all is believed, nothing is told, and the jets run.

@@ -38,7 +38,7 @@ def play(site, compiled, *faults, days=1, seed=1):
 
 
 def names_told(trial):
-    return {name for _, name in trial.told} - set(OF_THE_WEATHER)
+    return {alarm.name for alarm in trial.told} - set(OF_THE_WEATHER)
 
 
 def running_at(trial, at_s):
@@ -56,7 +56,7 @@ def test_at_a_box_without_a_pond_each_is_told_in_time_and_the_plant_goes_on(site
         assert trial.broken == ()
         alarm = alarm_of(what, kind)
         assert names_told(trial) == {alarm}, fault
-        at_s = min(at_s for at_s, name in trial.told if name == alarm)
+        at_s = min(at_s for at_s, name, _ in trial.told if name == alarm)
         assert at_s - BEGINS_S <= within_ms(what, kind) / 1000.0, fault
         assert running_at(trial, fault.end_s), fault
 
