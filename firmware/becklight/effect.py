@@ -18,10 +18,10 @@ start.
 
 from .compat import const
 from .facts import Facts
-from .menu import Menu
 from .readings import BUS_MV, LEVEL_MM, PRESSURE_MBAR, UNKNOWN
 from .rules import NO_LIMIT
 from .settings import Settings
+from .tables import interpolate
 from .ticks import ticks_add, ticks_diff
 
 NOTHING = const(0)
@@ -86,7 +86,6 @@ class Effect:
     def __init__(self, settings: Settings, position: list[int]) -> None:
         valves = len(position)
         self.settings = settings
-        self.menu = Menu(settings)  # to look up in
         self.position = position
         self.doubt = (settings.rules.pressure_doubt_mbar, settings.rules.bus_doubt_mv)
         rules = settings.rules
@@ -310,10 +309,13 @@ class Effect:
             trim_permille += max(0, taken[place])
         if len(settings.trims) == 2 and taken[settings.trims[1]] > 0 and taken[settings.trims[0]] < 1000:
             return False
-        for row in range(len(self.menu.masks)):
-            if self.menu.masks[row] == mask:
-                self.expected[_MBAR] = self.menu.pressure_at(row, trim_permille)
-                self.expected[_MV] = self.menu.bus_at(row, trim_permille) if mask or trim_permille else 0
+        travel = settings.trim_permille
+        for row in range(len(settings.set_masks)):
+            if settings.set_masks[row] == mask:
+                self.expected[_MBAR] = interpolate(travel, settings.set_pressure_mbar[row], trim_permille)
+                self.expected[_MV] = 0
+                if mask or trim_permille:
+                    self.expected[_MV] = interpolate(travel, settings.set_bus_mv[row], trim_permille)
                 return True
         return False
 

@@ -17,6 +17,7 @@ from becklight.effect import (
     PARTLY,
 )
 from becklight.facts import Facts
+from becklight.menu import Menu
 from becklight.readings import BUS_MV, LEVEL_MM, PRESSURE_MBAR, UNKNOWN
 from becklight.ticks import PERIOD_MS, ticks_add
 from becklight.valve_guard import FAULTS, ValveGuard
@@ -35,6 +36,7 @@ class Plant:
         self.position = [0] * len(read.valves)
         self.guard = ValveGuard(read, self.position)
         self.effect = self.guard.effect
+        self.menu = Menu(read)
         self.actual = [UNKNOWN] * len(read.valves)
         self.facts = Facts()
         self.now_ms = 0
@@ -45,7 +47,7 @@ class Plant:
         place = self.read.set_masks.index(
             sum((opening > 500) << jet for jet, opening in enumerate(openings[:3]))
         )
-        return self.effect.menu.pressure_at(place, openings[3])
+        return self.menu.pressure_at(place, openings[3])
 
     def stand(self, *position, water=None, mv=UNKNOWN, level_mm=100, seconds=LONG_S, off_mbar=0, still=False):
         """Stand there while the water stands as if the valves were at `water`; every fault's name."""
