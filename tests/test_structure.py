@@ -59,6 +59,14 @@ DECIDING = (
 )
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
 LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings", "startup")
+# What runs around it on a board, and what each file imports from outside the package.
+DEVICE = {
+    "copies": {"binascii", "os", "struct"},
+    "flash": {"os"},
+    "journal": {"os"},
+    "minute": set(),
+    "records": {"binascii", "struct"},
+}
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 
 ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
@@ -127,6 +135,14 @@ def test_the_logic_imports_only_itself(name):
         if imported.startswith("becklight.")
     }
     assert inside <= {*LOGIC}
+
+
+@pytest.mark.parametrize("name", DEVICE)
+def test_the_device_imports_the_logic_and_itself(name):
+    path = FIRMWARE / "becklight" / "device" / f"{name}.py"
+    imported = _imports(path, FIRMWARE / "becklight")
+    assert {one.split(".")[0] for one in imported} - {"becklight"} <= DEVICE[name]
+    assert not [one for one in imported if one.startswith("becklight.board")]
 
 
 @_told(PLANT_FILES)

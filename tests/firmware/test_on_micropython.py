@@ -23,6 +23,7 @@ from becklight.ticks import PERIOD_MS, ticks_add
 PACKAGE = pathlib.Path(becklight.__file__).parent
 PROBES = pathlib.Path(__file__).parent / "probes"
 MODULES = sorted(path.stem for path in PACKAGE.glob("*.py"))
+MODULES += sorted(f"device.{path.stem}" for path in PACKAGE.glob("device/*.py") if path.stem != "__init__")
 # A board with 180 KB free; w doubles it on 64 bits, where objects are twice as large.
 HEAP = "heapsize=180wk"
 
