@@ -144,7 +144,10 @@ def test_a_flash_that_refuses_is_told_and_changes_nothing(folder, monkeypatch, n
 
 def test_a_flash_that_says_it_kept_it_and_has_not_is_told(folder, monkeypatch):
     copies = saved(folder, b"one", b"two")
-    nowhere = lambda path, mode: open(os.devnull if mode == "wb" else path, mode)  # noqa: E731
+
+    def nowhere(path, mode):
+        return open(os.devnull if mode == "wb" else path, mode)
+
     monkeypatch.setattr(module, "open", nowhere, raising=False)
     assert copies.save(b"three") == "settings: the flash has not kept it; version 2 stays"
     assert (copies.version, copies.load()) == (2, b"two")
