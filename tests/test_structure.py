@@ -61,11 +61,22 @@ DECIDING = (
 LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings", "startup")
 # What runs around it on a board, and what each file imports from outside the package.
 DEVICE = {
+    "assembly": set(),
+    "closing": set(),
     "copies": {"binascii", "os", "struct"},
+    "device": {"gc"},
+    "diary": set(),
+    "drive": set(),
     "flash": {"os"},
     "journal": {"os"},
+    "lamp": set(),
+    "life": set(),
     "minute": set(),
     "records": {"binascii", "struct"},
+    "restarts": {"os"},
+    "sampling": set(),
+    "stored": {"gc", "json"},
+    "wiring": set(),
 }
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 

@@ -54,12 +54,14 @@ HELD_BY_OWNER = const(25)
 RESTARTED = const(26)
 SETTINGS_REFUSED = const(27)
 CLOCK_LOST = const(28)
-# Of one valve each; all that follow are.
+# Of one valve each, up to VALVE_END_LIES.
 VALVE_STUCK = const(29)
 VALVE_HALF = const(30)
 VALVE_WRONG_WAY = const(31)
 VALVE_DRIFTS = const(32)
 VALVE_END_LIES = const(33)
+# Of the device again.
+PROGRAM_FAILED = const(34)
 
 NAMES = (
     "level_gone",
@@ -96,6 +98,7 @@ NAMES = (
     "valve_wrong_way",
     "valve_drifts",
     "valve_end_lies",
+    "program_failed",
 )
 
 _MINUTE_MS = const(60_000)
@@ -140,10 +143,12 @@ ALARMS = (
     (COME_NOW, 0, _LONG_MS, True),  # valve_wrong_way
     (TODAY, 0, _LONG_MS, True),
     (WHEN_THERE, 0, _LONG_MS, True),  # valve_end_lies
+    (COME_NOW, 0, 0, True),  # program_failed
 )
 
 VALVES = MOST_FIXED + MOST_TRIMS + 1  # the last is the storage pond's
-SLOTS = VALVE_STUCK + (len(NAMES) - VALVE_STUCK) * VALVES
+VALVE_SLOTS_END = VALVE_STUCK + (VALVE_END_LIES + 1 - VALVE_STUCK) * VALVES  # those of valves lie before it
+SLOTS = VALVE_SLOTS_END + len(NAMES) - VALVE_END_LIES - 1
 
 NO_VALVE = const(-1)
 
@@ -159,17 +164,21 @@ def slot_of(code: int, valve: int) -> int:
     """Where an alarm is kept; the valve counts only for those of valves."""
     if code < VALVE_STUCK:
         return code
+    if code > VALVE_END_LIES:
+        return VALVE_SLOTS_END + code - VALVE_END_LIES - 1
     return VALVE_STUCK + (code - VALVE_STUCK) * VALVES + valve
 
 
 def code_of(slot: int) -> int:
     """The alarm that is kept there."""
+    if slot >= VALVE_SLOTS_END:
+        return VALVE_END_LIES + 1 + slot - VALVE_SLOTS_END
     return slot if slot < VALVE_STUCK else VALVE_STUCK + (slot - VALVE_STUCK) // VALVES
 
 
 def valve_of(slot: int) -> int:
     """Its valve; NO_VALVE if it is of none."""
-    return NO_VALVE if slot < VALVE_STUCK else (slot - VALVE_STUCK) % VALVES
+    return NO_VALVE if not VALVE_STUCK <= slot < VALVE_SLOTS_END else (slot - VALVE_STUCK) % VALVES
 
 
 class Alarms:
@@ -229,7 +238,7 @@ class Alarms:
     def stirs(self, valve: int) -> bool:
         """Whether any alarm of this valve is raised, or about to be, or was and has not been seen."""
         slot = VALVE_STUCK + valve
-        while slot < SLOTS:  # a range with this step would take from the heap
+        while slot < VALVE_SLOTS_END:  # a range with this step would take from the heap
             if self.state[slot] != _QUIET:
                 return True
             slot += VALVES

@@ -95,6 +95,7 @@ class PondRule:
         self.shutting = False  # at this step the valve has been ordered shut: less water is to come
         self.allowance = Allowance(pond)
         self.still = Stillness(pond.still_ms)
+        self.held = False  # nobody knows where the valve stands: it is being closed, and not to be opened
         self.drawn_down = False  # has been at its lowest and not refilled since
         # Bands of the battery's voltage and the pond's level within which nothing changes.
         self.low_mv = LOWEST
@@ -123,7 +124,7 @@ class PondRule:
         was_open = self.stroke.goal > 0
         spilling = self.spilling.lasted(plentiful and was_open, now_ms)
         wasted = spilling or (plentiful and not was_open)
-        if not self.battery_low or not level_known or wasted:
+        if self.held or not self.battery_low or not level_known or wasted:
             self.reason = reasons.POND_RESTS
         elif self.drawn_down or pond_mm == UNKNOWN or self.still.frozen:
             self.reason = reasons.POND_LOW

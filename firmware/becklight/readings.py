@@ -98,5 +98,8 @@ class Scale:
         """The value, rounded to the nearest whole unit, or UNKNOWN outside the believed band."""
         if counts <= self.broken_low or counts >= self.broken_high:
             return UNKNOWN
-        scaled = (counts - self.counts_low) * self.value_span
-        return self.value_low + (scaled + self.counts_span // 2) // self.counts_span
+        # The span split by the counts', so that no product leaves a board's small integers: 15 bits by 15.
+        steps = counts - self.counts_low
+        span = self.counts_span
+        part = (steps * (self.value_span % span) + span // 2) // span
+        return self.value_low + steps * (self.value_span // span) + part

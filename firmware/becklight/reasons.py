@@ -39,6 +39,9 @@ HOMING = const(24)  # closing every valve from wherever it may stand, to know wh
 POND_ALLOWANCE = const(25)  # the battery is low, but what the pond may give in a night or a week is drawn
 
 SETTINGS_REFUSED = const(26)  # it does not run: every valve is closed as if no pipe bore more (refused.py)
+# Of the device around the rules (device/closing.py):
+PROGRAM_FAILED = const(27)  # an error in the program itself: closing by the slow ramps, then it starts anew
+KEPT_SHUT = const(28)  # it has failed again and again within minutes: stays closed until somebody lets it run
 
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
@@ -91,4 +94,6 @@ NAMES = (
     "homing",
     "pond_allowance",
     "settings_refused",
+    "program_failed",
+    "kept_shut",
 )

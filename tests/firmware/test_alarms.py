@@ -13,6 +13,7 @@ from becklight.alarms import (
     COME_NOW,
     NAMES,
     SLOTS,
+    VALVE_END_LIES,
     VALVE_STUCK,
     VALVES,
     WHEN_THERE,
@@ -85,10 +86,14 @@ def test_instruments_come_in_the_order_of_their_places():
 
 def test_each_valve_has_a_slot_of_its_own():
     slots = [slot_of(code, 0) for code in range(VALVE_STUCK)]
-    valves = [(code, valve) for code in range(VALVE_STUCK, len(NAMES)) for valve in range(VALVES)]
+    of_valves = range(VALVE_STUCK, VALVE_END_LIES + 1)
+    valves = [(code, valve) for code in of_valves for valve in range(VALVES)]
     slots += [slot_of(*pair) for pair in valves]
+    after = range(VALVE_END_LIES + 1, len(NAMES))
+    slots += [slot_of(code, 0) for code in after]
     assert slots == list(range(SLOTS))
-    assert [(code_of(slot), valve_of(slot)) for slot in slots[VALVE_STUCK:]] == valves
+    told = [(code_of(slot), valve_of(slot)) for slot in slots[VALVE_STUCK:]]
+    assert told == [*valves, *((code, -1) for code in after)]
     assert [(code_of(slot), valve_of(slot)) for slot in slots[:3]] == [(0, -1), (1, -1), (2, -1)]
 
 

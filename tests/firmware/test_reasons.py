@@ -30,7 +30,7 @@ def test_every_name_is_told_once():
 
 def test_every_reason_is_used_by_the_logic():
     used = set()
-    for path in FIRMWARE.glob("*.py"):
+    for path in FIRMWARE.rglob("*.py"):
         if path.name == "reasons.py":
             continue
         for node in ast.walk(ast.parse(path.read_text())):

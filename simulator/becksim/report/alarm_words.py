@@ -135,6 +135,10 @@ WORDS = {
         "The valve's end switch does not fit what the water does.",
         "The end switch: is it loose, wet, or bent?",
     ),
+    "program_failed": (
+        "The controller's own program has failed: every jet is closed, or being closed.",
+        "Read its journal for what it says of the error, and send that to who looks after the program.",
+    ),
 }
 
 

@@ -9,6 +9,7 @@ import pathlib
 import sys
 
 from becklight import alarms, crosscheck, drift, effect, noise, refused, sinking, trust, witness
+from becklight.device import restarts
 from becksim.errors import UserError
 from becksim.report import instrument_table
 from becksim.report.alarm_words import WORDS
@@ -138,6 +139,12 @@ HOW = {
         "the settings are of another version, or broken",
         f"does not run: closes every valve from where its feedback says (without: from fully open), one at a "
         f"time by {refused.STEP_PERMILLE} permille each {length(refused.STEP_MS)}; opens nothing",
+    ),
+    "program_failed": (
+        "an error in the program itself, or the watchdog",
+        f"closes every valve by its own slow ramp from where it stands, then starts anew; after "
+        f"{restarts.MOST} such starts in a row, each within {length(1000 * restarts.GOOD_S)}, stays closed "
+        f"until the owner lets it run again, or {restarts.GOOD_RUNS} power-ups that each run as long",
     ),
     "clock_lost": ("no day of the year", "keeps the strictest month's residual flow"),
     "valve_stuck": (

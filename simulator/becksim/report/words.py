@@ -30,6 +30,8 @@ WORDS = {
     "homing": "closing every valve to know where it is",
     "flushing": "closed to clear the screen",
     "settings_refused": "settings refused, closing or closed",
+    "program_failed": "its own program has failed, closing to start anew",
+    "kept_shut": "failed again and again, kept shut",
 }
 
 
