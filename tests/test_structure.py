@@ -81,7 +81,7 @@ DEVICE = {
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 
 ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
-ONLY_ON_THE_BOARD = {"machine", "network", "time", "utime", "umachine"}
+ONLY_ON_THE_BOARD = {"machine", "network", "time", "utime", "umachine", "asyncio", "select"}
 MOST_LINES = 400
 
 FIRMWARE_FILES = sorted(FIRMWARE.rglob("*.py"))
@@ -134,6 +134,20 @@ def test_firmware_never_imports_the_desktop(path):
 def test_only_the_board_folder_knows_pins_network_and_clock(path):
     if not path.is_relative_to(BOARD):
         assert _tops(path) & ONLY_ON_THE_BOARD == set()
+
+
+@_told([path for path in FIRMWARE_FILES if path.is_relative_to(FIRMWARE / "becklight")])
+def test_the_board_is_handed_in_never_imported(path):
+    if not path.is_relative_to(BOARD):
+        imported = _imports(path, FIRMWARE / "becklight")
+        assert not [name for name in imported if name.startswith("becklight.board")]
+
+
+def test_the_pins_are_only_numbers():
+    """The desktop reads them too."""
+    inside = _imports(BOARD / "profiles.py", FIRMWARE / "becklight")
+    assert inside == {"becklight.compat.const"}
+    assert _imports(BOARD / "__init__.py", FIRMWARE / "becklight") == set()
 
 
 @pytest.mark.parametrize("name", [*LOGIC, "hostlink"])
