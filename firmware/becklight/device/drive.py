@@ -150,7 +150,7 @@ class Drive:
         """Every motor off, whatever is owed."""
         self.running = NOBODY
         for valve in range(len(self.valves)):
-            board.motor(self.valves[valve].motor, 0)
+            board.motor(valve, 0)
 
     def step(self, now_ms: int, board) -> int:  # type: ignore[no-untyped-def]
         """Start and stop motors; how long until it must be called again."""
@@ -203,7 +203,7 @@ class Drive:
 
     def _stop(self, now_ms: int, board) -> None:  # type: ignore[no-untyped-def]
         valve = self.running
-        board.motor(self.valves[valve].motor, 0)
+        board.motor(valve, 0)
         self.running = NOBODY
         self.last = valve
         self.last_direction = self.direction
@@ -249,7 +249,7 @@ class Drive:
             left_ms = self.piece_ms
         else:
             left_ms = self.owed_ms[valve] * direction
-        board.motor(wired.motor, direction)
+        board.motor(valve, direction)
         return min(left_ms, END_LOOK_MS) if wired.feedback != NO_FEEDBACK else max(1, left_ms)
 
     def _owing(self) -> int:
