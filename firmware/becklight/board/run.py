@@ -138,6 +138,13 @@ class Left:
             self._board.reset()
 
 
+def _refuse(device, why: str) -> None:  # type: ignore[no-untyped-def]
+    """The settings are another board's: as if there were none."""
+    device.settings = None
+    device.engine = Refused(why)
+    device.why = why
+
+
 def start(trouble: str) -> "tuple[Device, Board]":
     """The device over its board, ready to run, every motor off. `trouble`: what main.py has to say, or ""."""
     profile = of_platform(sys.platform)
@@ -153,8 +160,8 @@ def start(trouble: str) -> "tuple[Device, Board]":
     board.lamp(False)
     device = Device(board, FOLDER)
     why = board.wire(device.wiring)
-    if why:  # another board's settings: as if there were none
-        device.settings, device.engine, device.why = None, Refused(why), why
+    if why:
+        _refuse(device, why)
     if device.why:
         print(device.why)
     return device, board
