@@ -10,13 +10,20 @@ from ..orders import Orders
 from ..readings import RUN_SWITCH, Readings
 from ..refused import Refused
 from . import records, restarts
+from .calibration import Calibration
 from .closing import Closing
+from .console import Console
+from .copies import Copies
 from .diary import Diary
 from .drive import Drive
+from .fastlog import FastLog
+from .jog import Jog
 from .journal import Journal
 from .lamp import Lamp
+from .modbus import Bus
 from .sampling import Sampling
 
+CALIBRATION = "calibration"
 JOURNAL = "/journal"
 
 
@@ -36,10 +43,19 @@ def assemble(device, board) -> None:  # type: ignore[no-untyped-def]
     device.assumed = False  # at this step the openings say where valves are taken to stand
     device.drive = Drive(wiring, settings)
     device.lamp = Lamp()
+    device.jog = Jog()
+    device.fastlog = FastLog()
     device.kept_shut = device.restarts.stay_shut()
     device.engine = _engine(device)
     device.pond_rule = None if not has_pond or device.kept_shut else device.engine.duties.pond
     device.sampling = Sampling(wiring, device.readings)
+    device.calibration = Calibration(wiring)
+    device.calibration_copies = Copies(device.folder, CALIBRATION)
+    device.calibration.load(device.calibration_copies.load() or b"")
+    for row in range(len(wiring.inputs)):
+        device.sampling.scales[row] = device.calibration.scale(row)
+    device.console = Console(device)
+    device.rs485 = Bus(device)
     device.journal = Journal(device.folder + JOURNAL)
     device.diary = Diary(device.journal, jets, has_pond)
     why = records.BY_POWER
@@ -58,7 +74,7 @@ def _engine(device) -> "RuleEngine | Refused | Closing":  # type: ignore[no-unty
                 device.restarts.bad, restarts.GOOD_S
             )
         )
-        return Closing(device.drive, settings, reasons.KEPT_SHUT, device.why, False)
+        return Closing(device.drive, reasons.KEPT_SHUT, device.why, False)
     if settings is None:
         return Refused(device.why)
     from ..engine import RuleEngine

@@ -3,7 +3,7 @@
 After an error, or when restarts keep the plant shut. Unlike refused.Refused it goes by the settings' own slow
 ramps, where there are settings, and after an error on from where the drive knows the valves to be.
 
-    closing = Closing(drive, settings, reasons.KEPT_SHUT, why, False)
+    closing = Closing(drive, reasons.KEPT_SHUT, why, False)
     closing.step(now_ms, readings, orders)              # as RuleEngine's
     closing.shut                                        # every valve has been ordered shut
 
@@ -13,11 +13,9 @@ Allocates nothing after the start.
 from ..alarms import PROGRAM_FAILED, RESTARTED, Alarms
 from ..compat import const
 from ..orders import Orders
-from ..owner import Owner
 from ..readings import Readings
 from ..reasons import POND_RESTS
 from ..refused import STEP_MS, STEP_PERMILLE
-from ..settings import Settings
 from ..ticks import ticks_add, ticks_diff
 from .drive import Drive
 
@@ -27,14 +25,12 @@ QUIET_MS = const(60_000)
 class Closing:
     """Brings the plant down, and keeps it down."""
 
-    def __init__(self, drive: Drive, settings: "Settings | None", reason: int, why: str, known: bool) -> None:
+    def __init__(self, drive: Drive, reason: int, why: str, known: bool) -> None:
         self.why = why
         self.drive = drive
-        self.owner = None if settings is None else Owner(settings)  # free: whoever asks finds nothing held
         self.reason = reason
         self.known = known  # the drive knows where the valves stand; else feedback, or fully open
         self.alarms = Alarms()
-        self.book = self  # as RuleEngine's, which keeps its alarms there
         self.started = False
         self.shut = False
         self.due_ms = 0  # no step before this instant

@@ -24,7 +24,7 @@ from .stored import Stored
 if False:  # for type checkers: it is imported late
     from ..alarms import Alarms
 
-MOVE_IDLE_MS = const(50)  # so soon a motor is started after it has been ordered, at the latest
+IDLE_MS = const(50)  # so soon a motor is started after it was ordered, and a line answered, at the latest
 WRITE_MS = const(1_000)
 QUIET_MS = const(1_000)
 REFUSED_SAMPLE_MS = const(1_000)  # without settings
@@ -39,7 +39,7 @@ class Device:
         self.board = board
         self.folder = folder
         self.version = VERSION
-        self.idle_ms = MOVE_IDLE_MS
+        self.idle_ms = IDLE_MS  # longer on a bench, which knows when there is something to do
         self.started_ms = now_ms
         self.uptime_s = 0  # counted, for instants wrap
         self._part_ms = 0
@@ -88,7 +88,9 @@ class Device:
         self.readings.expire(now_ms)
         if not self._waits_for_ends():
             self._hold_pond()
+            self.jog.before(self.readings)
             engine.step(now_ms, self.readings, orders)
+            self.jog.lay_over(self, now_ms)
             drive.order(orders, now_ms)
             self.assumed = orders.anew == 1
             orders.anew = 0  # taken in; an engine that is not asked anew leaves it standing
@@ -101,7 +103,13 @@ class Device:
     def move(self, now_ms: int) -> int:
         """Run the motors, the lamp, and the fast log."""
         wait_ms: int = min(self.drive.step(now_ms, self.board), self.lamp.step(now_ms, self.board))
-        return min(wait_ms, self.idle_ms)
+        wait_ms = min(wait_ms, self.idle_ms)
+        if self.fastlog.recording():
+            openings = self.orders.opening_permille
+            slot_ms = self.fastlog.tend(now_ms, self.board, openings, 1 if self.assumed else 0)
+            if slot_ms >= 0:
+                wait_ms = min(wait_ms, max(1, slot_ms))
+        return wait_ms
 
     def write(self, now_ms: int) -> int:
         """Keep the journal."""
@@ -112,11 +120,13 @@ class Device:
 
     def talk(self, now_ms: int) -> int:
         """Answer the console."""
-        return QUIET_MS
+        wait_ms: int = self.console.talk(now_ms)
+        return wait_ms if wait_ms < IDLE_MS else max(wait_ms, self.idle_ms)
 
     def bus(self, now_ms: int) -> int:
         """Ask and answer on the RS-485 pair."""
-        return QUIET_MS
+        wait_ms: int = self.rs485.talk(now_ms)
+        return wait_ms
 
     # -- running them ------------------------------------------------------------------------------
 
@@ -159,7 +169,8 @@ class Device:
 
     def alarms(self) -> "Alarms":
         """Of the engine, or of what closes the plant in its place."""
-        alarms: Alarms = self.engine.alarms if self.settings is None else self.engine.book.alarms
+        engine = self.engine
+        alarms: Alarms = engine.book.alarms if hasattr(engine, "book") else engine.alarms
         return alarms
 
     def forgive(self) -> None:
@@ -191,7 +202,8 @@ class Device:
         from .records import ERROR
 
         self.restarts.fail()
-        self.engine = Closing(self.drive, self.settings, PROGRAM_FAILED, text, True)
+        self.jog.drop()
+        self.engine = Closing(self.drive, PROGRAM_FAILED, text, True)
         self.diary.text(self.uptime_s, ERROR, text)
 
     def _restart_when_shut(self) -> None:

@@ -19,7 +19,7 @@ START_MS = PERIOD_MS - 65_000
 class Rig:
     def __init__(self, settings, wiring, known, said=(UNKNOWN, UNKNOWN, UNKNOWN)):
         self.drive = Drive(wiring, settings)
-        self.closing = Closing(self.drive, settings, reasons.KEPT_SHUT, "why", known)
+        self.closing = Closing(self.drive, reasons.KEPT_SHUT, "why", known)
         self.orders = Orders(3)
         self.readings = Readings(3)
         self.said = said
@@ -97,6 +97,6 @@ def test_nobody_opens_anything_and_it_says_why(rig):
     assert rig.orders.opening_permille == [0, 0, 0]
     assert rig.closing.wish(0, 1, 1, 0, 1_000) is False
     assert reasons.NAMES[rig.orders.reason] == "kept_shut"
-    alarms = rig.closing.book.alarms
+    alarms = rig.closing.alarms
     raised = [NAMES[code_of(slot)] for slot in range(len(alarms.state)) if alarms.raised(slot)]
     assert raised == ["restarted", "program_failed"]
