@@ -12,6 +12,7 @@ import os
 from . import records
 from .console_words import Refusal, whole, wrong
 from .copies import MOST_BYTES, Copies
+from .flash import words as words_of
 from .jsontext import Answer
 from .stored import NAME
 
@@ -57,7 +58,9 @@ def put(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: i
             upload.count = os.stat(path)[6]
         except OSError as error:
             upload.count = 0
-            raise Refusal("the flash refuses it ({}); begin again at OFFSET 0".format(error)) from error
+            raise Refusal(
+                "the flash refuses it ({}); begin again at OFFSET 0".format(words_of(error))
+            ) from error
         if upload.count != offset + len(piece):
             upload.count = 0
             raise Refusal("the flash has not kept all of it; begin again at OFFSET 0")
@@ -82,7 +85,7 @@ def put_end(console, words: list[str], now_ms: int, act: bool) -> Answer:  # typ
         with open(path, "rb") as file:
             blob = file.read()
     except OSError as error:
-        why = "the flash does not give it back ({}); begin again at OFFSET 0".format(error)
+        why = "the flash does not give it back ({}); begin again at OFFSET 0".format(words_of(error))
         raise Refusal(why) from error
     if binascii.crc32(blob) != crc:
         console.upload.count = 0

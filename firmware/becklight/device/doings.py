@@ -1,5 +1,6 @@
 """What somebody orders by hand, from wherever: done, and written into the journal for a replay."""
 
+from ..wishes import HOLD, STOP
 from . import records
 
 
@@ -9,4 +10,6 @@ def wish(device, now_ms: int, code: int, first: int, second: int, third: int) ->
     device.diary.event(
         device.uptime_s, records.WISH if granted else records.WISH_REFUSED, code, first, second, third
     )
+    if granted and code in (HOLD, STOP):
+        device.jog.back()  # what is held or stopped from here on are all valves
     return granted

@@ -13,6 +13,7 @@ from array import array
 
 from ..compat import const
 from ..ticks import ticks_add, ticks_diff
+from .wiring import MOST_COUNTS
 
 SLOT_MS = const(10)
 MOST = const(2_000)  # samples: 20 s, 4 kB
@@ -108,7 +109,7 @@ class FastLog:
 
     def _put(self, counts: int) -> None:
         """Fill the next slot."""
-        self.ring[self.slot % self.wanted] = counts
+        self.ring[self.slot % self.wanted] = min(counts, MOST_COUNTS)
         self.slot += 1
         self.due_ms = ticks_add(self.due_ms, SLOT_MS)
         if self.state == RUNNING and self.slot >= self.ends:

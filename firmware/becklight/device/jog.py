@@ -4,6 +4,7 @@
     jog.start(device, valve, permille)
     jog.before(readings)                    # before each step of the engine
     jog.lay_over(device, now_ms)            # after each
+    jog.back()                              # let it go back
     jog.drop()                              # forget it
 
 The engine knows nothing of it: it goes on judging the plant by what it has ordered itself. So a jet jogged
@@ -17,6 +18,7 @@ from ..owner import FREE
 from ..pond import Stroke
 from ..readings import LEVEL_MM, PRESSURE_MBAR, UNKNOWN, Readings
 from ..ticks import ticks_diff
+from .views import has_rules
 
 NO_VALVE = const(-1)
 
@@ -45,7 +47,7 @@ WHY = (
 def against(device) -> int:  # type: ignore[no-untyped-def]
     """The first thing that speaks against it; FINE if nothing does."""
     engine = device.engine
-    if device.settings is None or not hasattr(engine, "book"):
+    if not has_rules(device):
         return NO_RULES
     if device.board.stop_open() or engine.owner.stopped:
         return STOP_OPEN
@@ -72,6 +74,7 @@ class Jog:
     def __init__(self) -> None:
         self.valve = NO_VALVE
         self.stroke: Stroke | None = None
+        self.returning = False  # on its way back for good
 
     def start(self, device, valve: int, permille: int) -> bool:  # type: ignore[no-untyped-def]
         """Set off; False, and nothing changes, if another valve is jogged or the engine moves one."""
@@ -83,7 +86,12 @@ class Jog:
             self.stroke.position = _ordered(device.engine, valve)
             self.valve = valve
         self.stroke.goal = permille
+        self.returning = False
         return True
+
+    def back(self) -> None:
+        """Let the valve go back to where the engine wants it."""
+        self.returning = True
 
     def drop(self) -> None:
         """Forget it: the valve counts as standing where the engine has ordered it."""
@@ -107,10 +115,11 @@ class Jog:
         ramps = device.engine.ramps
         ordered = _ordered(device.engine, self.valve)
         why = against(device)
-        if why == NOT_HELD:
-            stroke.goal = ordered
-        elif why != FINE:
+        if why not in (FINE, NOT_HELD):
             stroke.goal = min(ordered, stroke.position)
+        elif why == NOT_HELD or self.returning:
+            self.returning = True
+            stroke.goal = ordered
         before = stroke.position
         rests = ramps.resting and ticks_diff(now_ms, ramps.due_ms) < 0
         stroke.step(now_ms, ramps.moving or rests)
@@ -121,7 +130,7 @@ class Jog:
             orders.opening_permille[self.valve] = stroke.position
         else:
             orders.pond_permille = stroke.position
-        if why != FINE and stroke.position == ordered:
+        if (why != FINE or self.returning) and stroke.position == ordered:
             self.drop()
 
 

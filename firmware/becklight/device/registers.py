@@ -167,7 +167,7 @@ def _rows() -> "tuple[tuple[str, str, int, object, int], ...]":
         rows.append(("alarms_{}".format(word), BITS, 1, _raised, word))
     for word in range(3):
         rows.append(("alarms_seen_{}".format(word), BITS, 1, _seen, word))
-    rows.append(("seen", "write: alarm_slot", 1, _alarm_slot, 0))
+    rows.append(("seen", "place of an alarm", 1, _alarm_slot, 0))
     return tuple(rows)
 
 

@@ -12,7 +12,7 @@ from ..ticks import ticks_diff
 
 def has_rules(device) -> bool:  # type: ignore[no-untyped-def]
     """Whether the rule engine runs."""
-    return device.settings is not None and hasattr(device.engine, "book")
+    return device.settings is not None and hasattr(device.engine, "ramps")
 
 
 def alarms_of(device) -> Alarms:  # type: ignore[no-untyped-def]
