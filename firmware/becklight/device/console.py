@@ -55,12 +55,15 @@ class Console:
         if self.restarting:
             restart_if_shut(self)
         board = self.device.board
-        data = board.console_read()
-        if not data:
+        try:
+            data = board.console_read()
+            if not data:
+                return IDLE_MS
+            for byte in data:
+                for piece in self.take(byte, now_ms):
+                    board.console_write(piece)
+        except OSError:  # the cable is out: nobody is there to be told, and the plant goes on
             return IDLE_MS
-        for byte in data:
-            for piece in self.take(byte, now_ms):
-                board.console_write(piece)
         return BUSY_MS
 
     def take(self, byte: int, now_ms: int) -> list[str]:

@@ -79,6 +79,20 @@ def test_what_goes_wrong_inside_is_told_and_not_raised(desk, monkeypatch):
     assert here.say("clock")["ok"]
 
 
+def test_a_line_that_is_cut_off_does_not_stop_the_plant(desk, play):
+    here = desk()
+
+    def cut(*_):
+        raise OSError(5, "the cable is out")
+
+    here.board.typed.append(b"state\n")
+    here.board.console_write = cut
+    play(here.device, here.board, 3)
+    here.board.console_read = cut
+    play(here.device, here.board, 3)
+    assert not here.device.failing
+
+
 WORDS = st.one_of(
     st.sampled_from([str(row[PLACE_NAME]) for row in COMMANDS]),
     st.sampled_from(

@@ -58,6 +58,17 @@ def test_it_answers_a_question_on_the_line(served):
     assert here.board.sent == [closed(bytes((ADDRESS, 4, 2, 0, registers.MAP_VERSION)))]
 
 
+def test_a_pair_that_does_not_work_does_not_stop_the_plant(served, play):
+    here = served()
+
+    def cut(*_):
+        raise OSError(5, "no such pair")
+
+    here.board.rs485_read = cut
+    play(here.device, here.board, 3)
+    assert not here.device.failing
+
+
 @pytest.mark.parametrize("function", [3, 4])
 def test_the_state_is_read_by_either_function(served, function):
     here = served()
