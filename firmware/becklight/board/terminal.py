@@ -39,6 +39,7 @@ class Terminal:
                 number, baudrate=_BAUD, tx=Pin(tx), rx=Pin(rx), txbuf=_BUFFER, rxbuf=_BUFFER, timeout=0
             )
         self._to_uart = False
+        self._unsent = b""  # of an answer longer than the UART's buffer
         self.interrupted = False
 
     def take_ctrl_c(self, ours: bool) -> None:
@@ -50,7 +51,8 @@ class Terminal:
         said = self._usb_read()
         if said:
             return self._from(False, said)
-        if self._uart is not None:
+        self._send()
+        if self._uart is not None and not self._unsent:  # one answer after the other
             told = self._uart.read(_MOST)
             if told:
                 return self._from(True, told)
@@ -59,9 +61,15 @@ class Terminal:
     def write(self, text: str) -> None:
         """Answer."""
         if self._to_uart and self._uart is not None:
-            self._uart.write(text)
+            self._unsent += text.encode()
+            self._send()
         else:
             sys.stdout.write(text)
+
+    def _send(self) -> None:
+        """As much of an answer by UART as it takes now; the rest when somebody next reads."""
+        if self._unsent and self._uart is not None:
+            self._unsent = self._unsent[self._uart.write(self._unsent) or 0 :]
 
     def _usb_read(self) -> bytes:
         said = bytearray()

@@ -49,6 +49,18 @@ def test_what_comes_by_uart_is_answered_there(terminal, fresh, capsys):
     assert (uart.pins, fresh.state.pulls[1]) == ((0, 1), fresh.machine.Pin.PULL_UP)
 
 
+def test_an_answer_longer_than_the_uart_takes_at_once_goes_out_whole(terminal, fresh):
+    uart = fresh.state.uarts[0]
+    uart.came = [b"state\n", b"help\n"]
+    assert terminal.read() == b"\nstate\n"
+    uart.room = 512
+    terminal.write("x" * 700)
+    terminal.write("y" * 1_000 + "\n")
+    assert terminal.read() is None  # the next question waits for its turn
+    assert terminal.read() == b"help\n"
+    assert b"".join(uart.sent) == b"x" * 700 + b"y" * 1_000 + b"\n"
+
+
 def test_halves_of_two_lines_never_make_one(terminal, usb, fresh):
     usb.write(b"hold 3 ")
     fresh.state.uarts[0].came = [b"stop\n"]

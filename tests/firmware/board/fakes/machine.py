@@ -152,12 +152,14 @@ class UART:
         self.sent = []
         self.sending = 0  # so many questions until all is sent
         self.slow = 0
+        self.room = 1 << 20  # so many bytes are taken at once
         state.uarts[number] = self
 
     def write(self, data):
-        self.sent.append(bytes(data, "ascii") if isinstance(data, str) else bytes(data))
+        taken = bytes(data, "ascii")[: self.room] if isinstance(data, str) else bytes(data)[: self.room]
+        self.sent.append(taken)
         self.sending = self.slow
-        return len(data)
+        return len(taken)
 
     def txdone(self):
         self.sending -= 1
