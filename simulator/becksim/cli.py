@@ -100,6 +100,19 @@ def _parser() -> argparse.ArgumentParser:
         "--on", choices=("cpython", "micropython"), default="cpython", help="run the rules there"
     )
 
+    flash = _add(commands, "flash", _flash, "bring firmware and settings onto the board")
+    _add_site(flash, default=None)
+    flash.add_argument("--port", metavar="P", help="the board's serial port, such as /dev/ttyACM0 or COM5")
+    flash.add_argument(
+        "--close-first", action="store_true", help="close open jets first, by their slow ramps"
+    )
+    flash.add_argument("--settings-only", action="store_true", help="leave the firmware as it is")
+    flash.add_argument("--undo", action="store_true", help="go back to the version before; needs no SITE")
+    flash.add_argument(
+        "--dry-run", metavar="FOLDER", type=Path, help="write what a new board would hold into a new folder"
+    )
+    flash.add_argument("--json", action="store_true", help="print one JSON object")
+
     trials = _add(commands, "trials", _trials, "play years with random faults, and see what breaks")
     _add_site(trials)
     trials.add_argument("--years", metavar="N", type=_whole(1, 10_000), default=1, help="default 1")
@@ -123,13 +136,10 @@ def _add(
     return parser
 
 
-def _add_site(parser: argparse.ArgumentParser) -> None:
+def _add_site(parser: argparse.ArgumentParser, default: str | None = FIRST_EXAMPLE) -> None:
+    told = "" if default is None else " (default %(default)s)"
     parser.add_argument(
-        "site",
-        metavar="SITE",
-        nargs="?",
-        default=FIRST_EXAMPLE,
-        help="site file or example (default %(default)s)",
+        "site", metavar="SITE", nargs="?", default=default, help=f"site file or example{told}"
     )
     parser.add_argument(
         "--set",
@@ -312,6 +322,18 @@ def _replay(options: argparse.Namespace) -> None:
             each_day=tell,
         )
     _report(options, result, as_json, print_summary, draw_year)
+
+
+def _flash(options: argparse.Namespace) -> None:
+    from becksim.flash import as_json
+    from becksim.flash_command import carry_out, check_options
+    from becksim.report.flash_summary import print_cautions, print_flash
+
+    check_options(options)
+    if options.port is not None:
+        print_cautions(Console(stderr=True))
+    site = None if options.undo else _load(options)
+    _report(options, carry_out(options, site, _progress), as_json, print_flash)
 
 
 def _trials(options: argparse.Namespace) -> int:

@@ -1,8 +1,8 @@
 """What a site file (TOML) may hold: the plant as built, in trade units named in the keys.
 
 The dataclasses are the tables of the file: here, in site_stream.py, site_intake.py, site_works.py,
-site_turbine.py, site_battery.py, site_house.py and site_instruments.py. `contradictions` finds what no
-single key can show to be wrong.
+site_turbine.py, site_battery.py, site_house.py, site_instruments.py and site_board.py.
+`contradictions` finds what no single key can show to be wrong.
 """
 
 from collections.abc import Callable
@@ -12,6 +12,7 @@ from becksim.hydraulics.friction import ROUGHEST
 from becksim.hydraulics.pipe import MATERIALS
 from becksim.schema import number, table, tables, text, whole
 from becksim.site_battery import BatteryTable, check_battery
+from becksim.site_board import BoardTable
 from becksim.site_house import HouseTable, SunTable
 from becksim.site_instruments import Instruments
 from becksim.site_intake import (
@@ -85,6 +86,7 @@ class SiteFile:
     cable: CableTable | None = table(CableTable, default=None)
     regulator: RegulatorTable = table(RegulatorTable, default=RegulatorTable())
     spare: SpareTable | None = table(SpareTable, default=None)
+    board: BoardTable | None = table(BoardTable, default=None)
 
     @property
     def prefix(self) -> str:
