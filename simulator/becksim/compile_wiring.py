@@ -121,6 +121,7 @@ def compile_wiring(site: Site, compiled: dict[str, Any]) -> dict[str, Any]:
         "rs485": {
             "baud": int(rs485.baud),
             "level_address": rs485.level_address,
+            "level_function": rs485.level_function,
             "level_register": rs485.level_register,
             "level_mm_per_count_x1000": round(1_000.0 * rs485.level_mm_per_count),
             "level_offset_mm": round(rs485.level_offset_mm),

@@ -48,6 +48,7 @@ from becksim.site import Site
 from becksim.works import Works, build_jets
 
 BACK_S = 90.0  # within which the device answers again; chosen by us
+BACK_ANSWER_S = 2.0  # then it is asked anew, for what comes while it starts is lost; chosen by us
 PIECE_BYTES = 240  # of the settings in one line to the console, which takes 400 letters
 
 Tell = Callable[[int, int], None]
@@ -289,7 +290,7 @@ def _at_prompt(port: str) -> Iterator[BoardFiles]:
 
 def _wait_back(port: str) -> dict[str, Any]:
     try:
-        with open_link(port) as link:
+        with open_link(port, BACK_ANSWER_S) as link:
             return link.wait_back(BACK_S)
     except LinkError as error:
         raise UserError(

@@ -66,8 +66,9 @@ def _m(new, p):
   os.remove(p)
   os.rename(new, p)
 """
-# A restart that was meant, as the device's own board.reset() tells of it (becklight/board/board.py).
-RESTART = "open('restart_meant', 'w').close()\nimport machine\nmachine.reset()"
+# A restart that was meant, as the device's own board.reset() tells of it (becklight/board/board.py). It waits
+# until the order has been acknowledged.
+RESTART = "open('restart_meant', 'w').close()\nimport machine, time\ntime.sleep_ms(200)\nmachine.reset()"
 
 
 class LostLine(UserError):

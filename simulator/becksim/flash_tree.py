@@ -168,7 +168,8 @@ def _compile(compiler: str, path: Path, name: str, folder: Path) -> bytes:
     command = [compiler, f"-msmall-int-bits={SMALL_INT_BITS}", "-s", name, "-o", str(goal), str(path)]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     if done.returncode != 0:
-        raise UserError(f"{path}: MicroPython's compiler refuses it: {done.stderr.strip()}.")
+        told = "; ".join(line.strip() for line in done.stderr.strip().splitlines()[-2:])
+        raise UserError(f"{path}: MicroPython's compiler refuses it: {told}.")
     return goal.read_bytes()
 
 

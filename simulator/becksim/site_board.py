@@ -87,6 +87,7 @@ class Rs485:
 
     baud: str = choice(*BAUDS, default="9600")
     level_address: int = whole(0, 247, default=0)  # 0: none
+    level_function: int = whole(3, 4, default=4)  # 3: a holding register, 4: an input register
     level_register: int = whole(0, 65_535, default=0)
     level_mm_per_count: float = number(0.001, 1_000, default=1)
     level_offset_mm: float = number(-30_000, 30_000, default=0)  # of its zero above the crown of the pipe

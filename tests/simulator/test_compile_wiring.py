@@ -195,6 +195,7 @@ def test_a_level_that_comes_by_modbus_has_no_input(compiled, tmp_path):
     assert wiring["rs485"] == {
         "baud": 9600,
         "level_address": 7,
+        "level_function": 4,
         "level_register": 0,
         "level_mm_per_count_x1000": 100,
         "level_offset_mm": -60,

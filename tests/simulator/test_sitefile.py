@@ -201,7 +201,7 @@ def test_every_number_that_is_a_quantity_says_its_unit_in_the_key():
     bare |= {"minutes", "per_day", "hours", "months", "heater_hours", "heater_months"}  # told by their names
     bare |= {"wet_soil_sheds", "shed_power", "drought_chance", "drought_share"}
     bare |= {"input", "pot_input", "motor", "ratio"}  # of a board's terminals
-    bare |= {"level_address", "level_register", "server_address", "level_mm_per_count"}
+    bare |= {"level_address", "level_function", "level_register", "server_address", "level_mm_per_count"}
     found = {field.name for field in _leaves(SiteFile) if "number" in field.metadata["allowed"]}
     assert {name for name in found if not name.endswith(tuple(UNITS))} == bare
 

@@ -1,6 +1,7 @@
 """A board at a serial port: MicroPython's unix port behind a pseudo-terminal, with a folder as its flash."""
 
 import contextlib
+import dataclasses
 import os
 import pty
 import select
@@ -13,18 +14,27 @@ from pathlib import Path
 
 import pytest
 
+from becksim import flash as flash_module
+from becksim import flash_tree
+from becksim.console_link import open_link
 from becksim.site import load_site
 
 HERE = Path(__file__).parent
 HEAP = "heapsize=400wk"
 collect_ignore = ["chip"]
 
-# Millbrook with end switches at every valve, so that a board knows at once where they stand, and with motors
-# and a pipe that bear a whole stroke within seconds.
+# Millbrook with end switches at every valve, so that a board knows at once where they stand, and with a pipe
+# and motors that bear a whole stroke within seconds.
 QUICK = (
-    'board.valves.1.feedback="ends"',
-    'board.valves.2.feedback="ends"',
-    'board.valves.3.feedback="ends"',
+    "penstock.gross_head_m=5",
+    "penstock.sections.1.length_m=5",
+    "penstock.sections.2.length_m=5",
+    *(
+        f"jets.{name}.{change}"
+        for name in ("left", "right", "trim")
+        for change in ("motor_stroke_s=1", "step_permille=250", "slow_zone_permille=0")
+    ),
+    *(f'board.valves.{place}.feedback="ends"' for place in (1, 2, 3)),
 )
 
 
@@ -137,19 +147,72 @@ class Bridge:
             os.write(self._inner, data)
 
 
-@pytest.fixture
-def board(tmp_path):
-    """A new board, plugged in: nothing on it."""
+def plugged(folder):
+    """A bridge to a board whose flash is this folder."""
     if find_micropython() is None:
         pytest.skip("no micropython command: pip install 'becklight[test]' (not made for this machine?)")
+    return Bridge(folder)
+
+
+@pytest.fixture
+def new_board(tmp_path):
+    """A new board, plugged in: nothing on it."""
     folder = tmp_path / "board"
     folder.mkdir()
-    bridge = Bridge(folder)
+    bridge = plugged(folder)
     yield bridge
     bridge.close()
 
 
 @pytest.fixture(scope="session")
 def quick_site():
-    """A site whose valves are known at once."""
+    """A site whose valves are known at once, and quick."""
     return load_site("millbrook-smallholding", list(QUICK))
+
+
+@pytest.fixture(scope="session")
+def quick_parts(quick_site):
+    """It and the firmware, compiled."""
+    return flash_tree.compile_parts(quick_site)
+
+
+@pytest.fixture
+def compiled_already(monkeypatch, quick_parts):
+    """compiled_already(**change): whatever site is flashed is the quick one, with other rule settings."""
+
+    def use(**change):
+        settings = {**quick_parts.settings, "rules": {**quick_parts.settings["rules"], **change}}
+        parts = dataclasses.replace(quick_parts, settings=settings)
+        monkeypatch.setattr(flash_module, "compile_parts", lambda site, tell=None: parts)
+        monkeypatch.setattr(flash_module, "device_settings", lambda site: settings)
+        return parts
+
+    use()
+    return use
+
+
+@pytest.fixture(scope="session")
+def flashed(tmp_path_factory, quick_site, quick_parts):
+    """A board's flash after the first flash, and its report."""
+    folder = tmp_path_factory.mktemp("flashed") / "board"
+    folder.mkdir()
+    bridge = plugged(folder)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flash_module, "compile_parts", lambda site, tell=None: quick_parts)
+        try:
+            report = flash_module.flash(quick_site, bridge.port)
+        finally:
+            bridge.close()
+    return folder, report
+
+
+@pytest.fixture
+def board(tmp_path, flashed, compiled_already):
+    """A board with becklight running on it, plugged in."""
+    folder = tmp_path / "board"
+    shutil.copytree(flashed[0], folder)
+    bridge = plugged(folder)
+    with open_link(bridge.port, 1.0) as link:
+        link.wait_back(20.0)
+    yield bridge
+    bridge.close()

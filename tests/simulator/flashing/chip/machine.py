@@ -1,7 +1,7 @@
 """A chip for the unix port: its pins, converters and lines answer as those of a quiet plant would.
 
-What the end switches say stands in the file plant.txt beside main.py, read anew at each look: "open", "between",
-or else shut. A motor that runs moves nothing.
+What the end switches say stands in the file plant.txt beside main.py, read anew at each look: "open",
+"between", or else shut. A motor that runs moves nothing.
 """
 
 import time
@@ -107,8 +107,9 @@ class Timer:
 
 # The program asks what chip it is on; this one passes for a Pico's. Its pins, from the board's own table.
 try:
-    from becklight.board import profiles
+    from becklight.board import profiles, uptime
 
+    uptime.sleep_ms = lambda ms: time.sleep_ms(ms // 20)  # nobody waits for the lamp at power-up
     profiles.of_platform = lambda platform: profiles.PICO
     STOP = profiles.PICO.stop
     SHUT_ENDS = [motor[2] for motor in profiles.PICO.motors[:3]]
