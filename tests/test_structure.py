@@ -62,6 +62,7 @@ LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings", "star
 # What runs around it on a board, and what each file imports from outside the package.
 DEVICE = {
     "assembly": set(),
+    "benchlink": {"gc", "struct", "sys"},
     "calibration": {"struct"},
     "closing": set(),
     "console": set(),

@@ -164,11 +164,12 @@ class ValveTrain:
             travel = there - self.told_permille[valve]
             self.told_permille[valve] = there
             if travel and not self.fresh:
-                self._run(valve, travel)
+                self.run(valve, travel)
         self.fresh = False
         return self.openings != before
 
-    def _run(self, valve: int, travel_permille: float) -> None:
+    def run(self, valve: int, travel_permille: float) -> None:
+        """Run one motor for so much travel."""
         least = 0.0
         for fault in self._faults[valve]:
             if fault.kind == "stuck":

@@ -140,6 +140,10 @@ class FaultyTwin:
             plant.water.disturb()
             self.controller.due_ms = now_ms  # it looks as soon as the new stretch is laid out
             return True
+        return self.control(plant, now_ms)
+
+    def control(self, plant: Plant, now_ms: int) -> bool:
+        """Let the controller act; True if a valve moves."""
         controller = self.controller
         if self.feedback:
             valves = range(len(self.names))

@@ -1,0 +1,440 @@
+"""The twin with faults around a whole device: power cuts, resets and the watchdog included.
+
+played = play_bench(load_site("millbrook-smallholding"), hours=3, faults=faults, make=Here, folder=folder)
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import simpy
+
+from becklight import readings as places
+from becklight.device.copies import Copies
+from becklight.settings import Settings, StrokeSettings
+from becklight.ticks import PERIOD_MS, ticks_add
+from becksim.bench import Far, Pins, Reply, made_up_wiring
+from becksim.compile import compile_site
+from becksim.compile_rules import floor_mm
+from becksim.faults import Fault
+from becksim.faulty import FaultyInstrument
+from becksim.faulty_twin import OLD_SETTINGS, FaultyTwin
+from becksim.inputs import DAY_S, STEP_MS, Inputs, build_inputs
+from becksim.orderbook import OrderBook
+from becksim.plant import Plant
+from becksim.site import Site
+from becksim.twin import Controller, build_instruments, powerhouse
+from becksim.watch import MOST_TOLD, Broken, Watch, step_ms
+from becksim.works import Works, build_basin, build_jets
+
+WATCHDOG_MS = 8_000  # an RP2040's own watchdog bears little more
+BOOT_MS = 1_000  # from a reset to the first duty; chosen by us
+SECONDS_TO_2000 = 946_684_800  # from 1970
+LATE_MS = 600  # a motor may start so much late: the rest after another; see becklight.device.drive
+LOOSE_PERMILLE = 4.0  # a run may be so much longer than its step: what was too short to run before
+
+Make = Callable[[Path, bool], Far]
+
+
+class DeviceController(Controller):
+    """In the controller's place: a whole device at the far end of frames."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        wiring: dict[str, Any],
+        instruments: Any,
+        inputs: Inputs,
+        make: Make,
+        folder: Path,
+    ) -> None:
+        book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
+        super().__init__(settings, _Nobody(), instruments, book, inputs)
+        self.pins = Pins(wiring)
+        self.start_s = inputs.start_s
+        self.make = make
+        self.folder = folder
+        self.far: Far | None = None
+        self.reply: Reply | None = None
+        self.fed_ms = 0
+        self.said_permille: list[int] = [0] * len(self.pins.wiring.valves)
+        self.pressed = False
+        self.lines: list[str] = []  # for the console, one a frame
+        self.said: list[str] = []
+        self.boots = 0
+        self.resets = 0
+        self.bites = 0  # of the watchdog
+        self.frames = 0
+        self.stepped = False  # since the frame before
+        self.least_free = 1 << 40
+        self.free: list[int] = []  # at each full hour
+        self._again: tuple[int, bool] | None = None  # when it starts by itself, and whether by the watchdog
+
+    def restart(self, engine: Any, now_ms: int) -> None:
+        """Power has come back."""
+        super().restart(engine, now_ms)
+        self.start(now_ms, False)
+
+    def start(self, now_ms: int, by_watchdog: bool) -> None:
+        """A start, for whatever reason."""
+        self.cut()
+        self.far = self.make(self.folder, by_watchdog)
+        self.boots += 1
+        self.reply = None
+        self.fed_ms = now_ms
+        self.due_ms = now_ms
+        self._again = None
+        self.clock_start_ms = ticks_add(PERIOD_MS - 65_000, -(now_ms % PERIOD_MS))
+
+    def cut(self) -> None:
+        """No power."""
+        if self.far is not None:
+            self.far.kill()
+        self.far = None
+
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """When the device wants to be asked."""
+        return max(now_ms, self.due_ms)
+
+    def act(self, plant: Plant, now_ms: int) -> bool:
+        """One frame."""
+        if self._again is not None and now_ms >= self._again[0]:
+            self.start(now_ms, self._again[1])
+        if self.far is None:
+            self.due_ms = now_ms + BOOT_MS
+            return False
+        share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
+        sample = now_ms // self.sample_ms
+        shown = {place: one.show(share, sample) for place, one in self.instruments.items()}
+        device_ms = ticks_add(self.clock_start_ms, now_ms % PERIOD_MS)
+        clock_s = self.start_s - SECONDS_TO_2000 + now_ms // 1000 + DAY_S * self.day_shift
+        heard = (self.lines.pop(0) + "\n").encode() if self.lines else b""
+        request = self.pins.request(device_ms, clock_s, self.pressed, shown, self.said_permille, len(heard))
+        before = self.reply
+        reply = self.reply = self.far.ask(request, heard)
+        self.frames += 1
+        if reply.said:
+            self.said.append(reply.said)
+        if reply.fed:
+            self.fed_ms = now_ms
+        self.due_ms = now_ms + reply.wait_ms
+        self.stepped = before is None or reply.steps != before.steps
+        self._take(device_ms, reply)
+        if before is None or before.uptime_s // 3600 != reply.uptime_s // 3600:
+            self.free.append(reply.free_bytes)
+        self.least_free = min(self.least_free, reply.free_bytes)
+        if reply.reset or now_ms - self.fed_ms > WATCHDOG_MS:
+            self.cut()
+            self.resets += bool(reply.reset)
+            self.bites += not reply.reset
+            self._again = (now_ms + BOOT_MS, not reply.reset)
+            self.due_ms = now_ms + BOOT_MS
+        return False
+
+    def _take(self, device_ms: int, reply: Reply) -> None:
+        """What it told, in the places where a watcher looks for it."""
+        jets = len(self.openings)
+        orders = self.orders
+        orders.opening_permille[:] = reply.openings[:jets]
+        self.pond_permille = orders.pond_permille = reply.openings[jets]
+        orders.anew = reply.anew
+        orders.reason = reply.reason
+        orders.pond_reason = reply.pond_reason
+        orders.out_bits = reply.out_bits
+        # While it runs valves on to their ends the engine is not asked, and its next instant passes.
+        orders.next_ms = ticks_add(device_ms, 1) if reply.searching else reply.next_ms
+        for place in range(places.COUNT):
+            self.readings.put(place, reply.values[place], device_ms)
+
+    @property
+    def turning(self) -> Sequence[int]:
+        """Which way each motor runs now; none does without power."""
+        if self.far is None or self.reply is None:
+            return [0] * len(self.said_permille)
+        return self.reply.turning
+
+
+class _Nobody:
+    """In the engine's place: it is at the far end."""
+
+    def step(self, now_ms: int, readings: Any, orders: Any) -> None:
+        """Not asked."""
+
+    def wish(self, now_ms: int, code: int, first: int, second: int, third: int) -> bool:
+        """Not asked."""
+        return False
+
+
+class MotorWatch:
+    """What must hold of what the motors really do.
+
+    Parameters
+    ----------
+    paces : list of StrokeSettings
+        The ramps of the jets' valves.
+
+    Attributes
+    ----------
+    broken : list of Broken
+        By instant.
+    opened : int
+        How many runs opened a valve.
+    """
+
+    def __init__(self, paces: Sequence[StrokeSettings]) -> None:
+        self.paces = list(paces)
+        self.broken: list[Broken] = []
+        self.opened = 0
+        self.runs = 0
+        self._before: list[int] = []
+        self._from: list[float] = []
+        self._due_ms = -(1 << 40)
+
+    def look(
+        self,
+        now_ms: int,
+        turning: Sequence[int],
+        true: Sequence[float],
+        reply: Reply | None,
+        faults: Sequence[Fault],
+    ) -> None:
+        """After a frame; `true` is where the valves stand [permille]."""
+        before = self._before or [0] * len(turning)
+        started_from = self._from or list(true)
+        found = []
+        if sum(turn != 0 for turn in turning) > 1:
+            found.append(f"runs motors {list(turning)} at a time")
+        for valve, turn in enumerate(turning[: len(true)]):
+            if turn == before[valve]:
+                continue
+            if before[valve]:
+                found += self._ended(valve, started_from[valve], true[valve])
+            if turn:
+                self.runs += 1
+                started_from[valve] = true[valve]
+                found += self._began(now_ms, valve, turn, true[valve], reply)
+        self._before, self._from = list(turning), started_from
+        for rule in found:
+            if len(self.broken) < MOST_TOLD:
+                self.broken.append(Broken(now_ms / 1000.0, rule, tuple(str(fault) for fault in faults)))
+
+    def _ended(self, valve: int, here: float, there: float) -> list[str]:
+        if valve >= len(self.paces):
+            return []
+        if abs(there - here) > self.paces[valve].step_permille + LOOSE_PERMILLE:
+            return [f"runs valve {valve} from {here:.1f} to {there:.1f} in one go"]
+        return []
+
+    def _began(self, now_ms: int, valve: int, turn: int, here: float, reply: Reply | None) -> list[str]:
+        found = []
+        if turn > 0:
+            self.opened += 1
+            if reply is not None and reply.searching:
+                found.append(f"opens valve {valve} before all are known to be shut")
+            if reply is not None and reply.values[places.RUN_SWITCH] == 0:
+                found.append(f"opens valve {valve} under the stop")
+        if valve < len(self.paces):
+            if now_ms < self._due_ms and not (
+                here <= 0.0 and turn < 0
+            ):  # one that stands shut stops no water
+                found.append(f"runs valve {valve} {self._due_ms - now_ms} ms too soon")
+            pace = self.paces[valve]
+            there = max(0.0, min(1000.0, here + turn * pace.step_permille))
+            if abs(there - here) >= 1.0:
+                # a valve somewhat above the slow zone's edge may count as above it all the way
+                near = round(max(here, there)), round(min(here, there) + LOOSE_PERMILLE)
+                rest_ms = step_ms(pace, *(near if turn < 0 else near[::-1]))
+                self._due_ms = now_ms + rest_ms - LATE_MS
+        return found
+
+
+class BenchTwin(FaultyTwin):
+    """Driver: the device, its motors and the valves that they move."""
+
+    controller: DeviceController
+
+    def __init__(self, *args: Any, motors: MotorWatch, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.motors = motors
+        self.strokes_ms = [valve.stroke_ms for valve in self.controller.pins.wiring.valves]
+        self.hash = hashlib.sha256()
+        self._turning: list[int] = [0] * len(self.strokes_ms)
+        self._since_ms = 0
+
+    def act(self, plant: Plant, now_ms: int) -> bool:
+        """Motors have run since; then faults, or a frame."""
+        self._run_motors(now_ms)
+        moved = super().act(plant, now_ms)
+        if self.dead:
+            self.controller.cut()
+        self._note_motors(now_ms)
+        return moved
+
+    def control(self, plant: Plant, now_ms: int) -> bool:
+        """A frame; True if a valve has moved by a permille since the plant was last told."""
+        controller = self.controller
+        controller.said_permille = [
+            self.valves.feedback_permille(valve) for valve in range(len(self.strokes_ms))
+        ]
+        boots = controller.boots
+        controller.act(plant, now_ms)
+        if controller.boots != boots and self.watcher is not None:
+            self.watcher.restarted()
+        if controller.stepped and controller.reply is not None and self.watcher is not None:
+            self.watcher.look(now_ms, plant, controller, self.active)
+        told = [*controller.orders.opening_permille, controller.pond_permille]
+        near = [abs(true - there) <= 20 for true, there in zip(self.valves.openings, told, strict=True)]
+        self.valves.told_permille = [
+            true if close else there
+            for true, there, close in zip(self.valves.openings, told, near, strict=True)
+        ]
+        before = (list(self.openings), self.pond_permille)
+        self._note_openings(now_ms)
+        return before != (self.openings, self.pond_permille)
+
+    def _run_motors(self, now_ms: int) -> None:
+        ran_ms = now_ms - self._since_ms
+        self._since_ms = now_ms
+        for valve, turn in enumerate(self._turning):
+            if turn and ran_ms:
+                self.valves.run(valve, turn * ran_ms * 1000.0 / self.strokes_ms[valve])
+
+    def _note_motors(self, now_ms: int) -> None:
+        turning = list(self.controller.turning[: len(self.strokes_ms)])
+        self.motors.look(now_ms, turning, self.valves.true_permille, self.controller.reply, self.active)
+        if turning != self._turning:
+            self.hash.update(f"{now_ms} {turning}\n".encode())
+        self._turning = turning
+
+    def _tell_repaired(self, fault: Fault) -> None:
+        """Over the console, as an owner does."""
+        if fault.group in ("pipe", "jet") or fault.what == "pressure":
+            self.controller.lines.append("clear pipe")
+        elif fault.group == "screen":
+            self.controller.lines.append("clear screen")
+        elif fault.group == "valve":
+            self.controller.lines.append("clear valves")
+
+
+@dataclass(frozen=True)
+class Benched:
+    """What a device did on the bench."""
+
+    broken: tuple[Broken, ...]
+    boots: int
+    resets: int
+    bites: int
+    frames: int
+    runs: int
+    opened: int
+    least_free_bytes: int
+    free_bytes: tuple[int, ...]
+    said: tuple[str, ...]
+    generated_kwh: float
+    motors_sha256: str
+
+
+def keep_settings(folder: Path, table: object) -> None:
+    """Lay settings on what stands for a device's flash, in both copies."""
+    copies = Copies(str(folder), "settings")
+    copies.load()
+    for _ in range(2):
+        refused = copies.save(json.dumps(table).encode())
+        assert not refused, refused
+
+
+def play_bench(
+    site: Site,
+    *,
+    hours: float,
+    faults: Sequence[Fault],
+    make: Make,
+    folder: Path,
+    seed: int = 1,
+    feedback: str = "none",
+    compiled: dict[str, Any] | None = None,
+    change: Callable[["BenchTwin"], None] | None = None,
+) -> Benched:
+    """Play a whole device against the plant.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    hours : float
+        How long. [h]
+    faults : sequence of Fault
+        What happens.
+    make : callable
+        Starts a device on a folder: `Here`, or `InMicroPython`.
+    folder : Path
+        What stands for its flash; empty.
+    seed : int
+        For the stream, the house and the noise.
+    feedback : {"none", "ends", "pot"}
+        What the valves tell of themselves.
+    compiled : dict, optional
+        The site's settings, perhaps with "wiring"; default: compiled anew, and a made-up wiring.
+    change : callable, optional
+        Called with the twin before it starts.
+
+    Returns
+    -------
+    Benched
+    """
+    table = dict(compile_site(site) if compiled is None else compiled)
+    table.setdefault("wiring", made_up_wiring(site, feedback))
+    settings = Settings(table)
+    inputs = build_inputs(site, flows=None, seed=seed, days=max(1, -int(-hours // 24)))
+    works = Works(site, build_jets(site))
+    floor_m = floor_mm(site, works) / 1000.0
+    plant = Plant(site, works, build_basin(site), inputs, floor_m)
+    sample_ms = settings.rules.sample_ms
+    instruments = {
+        place: FaultyInstrument(sound, sample_ms) for place, sound in build_instruments(site, seed).items()
+    }
+    keep_settings(folder, table)
+
+    def good() -> Any:
+        keep_settings(folder, table)
+        return _Nobody()
+
+    def refused() -> Any:
+        keep_settings(folder, {**OLD_SETTINGS, "wiring": table["wiring"]})
+        return _Nobody()
+
+    controller = DeviceController(settings, table["wiring"], instruments, inputs, make, folder)
+    watch = Watch(settings, floor_m)
+    motors = MotorWatch(settings.valves)
+    twin = BenchTwin(
+        plant, controller, faults, good, watch, feedback != "none", refused_engine=refused, motors=motors
+    )
+    if change is not None:
+        change(twin)
+    controller.start(0, False)
+    watch.restarted()
+    env = simpy.Environment()
+    env.process(powerhouse(env, plant, twin))
+    end_ms = min(round(3_600_000 * hours), len(inputs.month) * STEP_MS)
+    try:
+        env.run(until=end_ms)
+    finally:
+        controller.cut()
+    plant.advance(end_ms)
+    return Benched(
+        broken=(*watch.broken, *motors.broken),
+        boots=controller.boots,
+        resets=controller.resets,
+        bites=controller.bites,
+        frames=controller.frames,
+        runs=motors.runs,
+        opened=motors.opened,
+        least_free_bytes=controller.least_free,
+        free_bytes=tuple(controller.free),
+        said=tuple(controller.said),
+        generated_kwh=sum(month.generated_j for month in plant.months) / 3.6e6,
+        motors_sha256=twin.hash.hexdigest(),
+    )
