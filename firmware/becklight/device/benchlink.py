@@ -1,11 +1,13 @@
-"""The whole device at the end of a pipe, in lock step: its pins are what the frames say, time is what they say too.
+"""The whole device at the end of a pipe, in lock step: its pins are what the frames say, time is what they
+say too.
 
     micropython -m becklight.device.benchlink FOLDER [error]
 
-Each request is an instant with what stands at the board's pins then; the device runs every duty that is due; each
-reply is what it has set its pins to, when it wants to be asked again, and, for whoever watches, what it has
-ordered and read. Both are 32- and 16-bit little-endian, followed by the console's bytes. Ends when the pipe
-does, or after a reply that asks for a reset. "error": the start follows a reset by the watchdog.
+Each request is an instant with what stands at the board's pins then; the device runs every duty that is
+due; each reply is what it has set its pins to, when it wants to be asked again, and, for whoever watches,
+what it has ordered and read. Both are 32- and 16-bit little-endian, followed by the console's bytes. Ends
+when the pipe does, or after a reply that asks for a reset. "error": the start follows a reset by the
+watchdog.
 """
 
 import gc
@@ -17,17 +19,18 @@ from ..readings import COUNT
 from .device import Device
 
 QUIET_MS = const(1_000)
-VALVES = const(
-    9
-)  # wiring.MOST_VALVES and MOST_INPUTS; told again, for a constant is folded only in its own file
+COLLECT_EVERY = const(600)  # steps: so often it is told how much memory is left when all garbage is gone
+# As wiring.MOST_VALVES and MOST_INPUTS, told again: a constant is folded only in its own file.
+VALVES = const(9)
 INPUTS = const(16)
-# Instant, seconds of the clock, whether the stop is open, bytes of the console that follow; end switches, counts.
+# Instant, seconds of the clock, whether the stop is open, bytes of the console that follow; end switches,
+# counts.
 REQUEST_HEAD = "<iIHH"
 ENDS_AT = const(12)
 COUNTS_AT = const(12 + VALVES)
 REQUEST_BYTES = const(12 + VALVES + 2 * INPUTS)
-# When to ask again, next_ms of the orders, steps made so far, free heap, uptime; lamp, fed, reset, searching, anew,
-# reason, pond's reason, valves out; bytes of text that follow; then motors, openings, readings.
+# When to ask again, next_ms of the orders, steps so far, free heap, uptime; lamp, fed, reset, searching,
+# anew, reason, pond's reason, valves out; bytes of text that follow; then motors, openings, readings.
 REPLY_HEAD = "<iiiiiBBBBBBBBH"
 MOTORS_AT = const(30)
 OPENINGS_AT = const(30 + VALVES)
@@ -130,10 +133,11 @@ class BenchLink:
         self.board = BenchBoard(error)
         self.device: Device | None = None
         self.steps = 0
+        self.free_bytes = 0  # after the newest collection
         self.reply = bytearray(REPLY_BYTES)
 
     def answer(self, heard: bytes) -> bytes:
-        """Run what is due at the instant of the request in `board.request`; the text that follows the reply."""
+        """Run what is due at the instant in `board.request`; the text that follows the reply."""
         board = self.board
         now_ms, board.seconds, stop, _ = struct.unpack_from(REQUEST_HEAD, board.request, 0)
         board.now_ms = now_ms
@@ -150,6 +154,9 @@ class BenchLink:
         wait_ms = device.run_due(now_ms)
         if device.due_ms[1] != stepped_ms:
             self.steps += 1
+            if self.steps % COLLECT_EVERY == 1:
+                gc.collect()
+                self.free_bytes = board.free_bytes()
         said = "".join(board.said).encode()
         board.said = []
         self._fill(wait_ms, len(said))
@@ -166,7 +173,7 @@ class BenchLink:
             wait_ms,
             orders.next_ms,
             self.steps,
-            board.free_bytes(),
+            self.free_bytes,
             device.uptime_s,
             1 if board.lit else 0,
             1 if board.fed else 0,

@@ -79,7 +79,7 @@ class Closing:
         for valve in range(len(openings)):
             here = openings[valve]
             if here > 0:
-                pace = self.drive.paces[valve]
+                pace = self.drive.ramps[valve]
                 openings[valve] = max(0, here - (STEP_PERMILLE if pace is None else pace.step_permille))
                 self._rest(now_ms, STEP_MS if pace is None else pace.step_ms(here, openings[valve]))
                 return
@@ -88,7 +88,7 @@ class Closing:
     def _rest(self, now_ms: int, length_ms: int) -> None:
         """Nothing moves for so long; 0: as after the slowest step, for nobody knows when the last one was."""
         if length_ms == 0:
-            for pace in self.drive.paces:
+            for pace in self.drive.ramps:
                 slowest_ms = STEP_MS
                 if pace is not None:
                     slowest_ms = pace.slow_times * max(pace.open_step_ms, pace.close_step_ms)

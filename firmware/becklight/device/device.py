@@ -86,7 +86,7 @@ class Device:
         engine, orders, drive = self.engine, self.orders, self.drive
         self.assumed = False
         self.readings.expire(now_ms)
-        if not self._waits_for_ends():
+        if not drive.paces(now_ms) and not self._waits_for_ends():
             self._hold_pond()
             self.jog.before(self.readings)
             engine.step(now_ms, self.readings, orders)

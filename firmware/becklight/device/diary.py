@@ -31,6 +31,7 @@ class Diary:
         self.pond_reason = -1
         self.switch = UNKNOWN
         self.shown = bytearray(SLOTS)  # of each alarm: raised, seen
+        self.any_shown = False
         self.lost = 0
 
     def booted(self, why: int, settings_version: int, version: str) -> None:
@@ -82,8 +83,12 @@ class Diary:
             self.switch = switch
 
     def _note_alarms(self, uptime_s: int, alarms: Alarms) -> None:
+        if alarms.count == 0 and not self.any_shown:
+            return  # nearly always
+        self.any_shown = False
         for slot in range(SLOTS):
             shown = (_RAISED if alarms.raised(slot) else 0) | (_SEEN if alarms.seen[slot] else 0)
+            self.any_shown = self.any_shown or shown != 0
             before = self.shown[slot]
             if shown == before:
                 continue

@@ -38,14 +38,14 @@ class Drive:
     def __init__(self, wiring: Wiring, settings: "Settings | None") -> None:
         count = len(wiring.valves)
         self.valves = wiring.valves
-        self.paces: list[StrokeSettings | None] = [None] * count
+        self.ramps: list[StrokeSettings | None] = [None] * count
         self.pond = NOBODY  # which of the valves is the storage pond's
         if settings is not None:
             for place in range(len(settings.valves)):
-                self.paces[place] = settings.valves[place]
+                self.ramps[place] = settings.valves[place]
             if settings.pond is not None:
                 self.pond = count - 1
-                self.paces[self.pond] = settings.pond.valve
+                self.ramps[self.pond] = settings.pond.valve
         self.ordered = [1_000] * count  # permille, as last ordered
         self.owed_ms = [0] * count  # above 0: opening
         self.owed_part = [0] * count  # thousandths of a millisecond beside that
@@ -63,6 +63,8 @@ class Drive:
         self.rested = True  # stopped_ms is long past
         self.over_due_ms = 0  # no piece at an end before this instant
         self.over_waits = False  # over_due_ms counts
+        self.slow_due_ms = 0  # no further order before this instant
+        self.slow_waits = False  # slow_due_ms counts
         if self.pond >= 0:
             self.search_pond()
 
@@ -76,9 +78,9 @@ class Drive:
             if orders.anew:
                 self._assume(valve, openings[valve])
             else:
-                self._turn(valve, openings[valve])
+                self._turn(valve, openings[valve], now_ms)
         if self.pond >= 0 and self.homed[self.pond]:
-            self._turn(self.pond, orders.pond_permille)
+            self._turn(self.pond, orders.pond_permille, now_ms)
 
     def search_pond(self) -> None:
         """Nobody knows where the pond's valve stands: close it from fully open, in the steps of its ramp."""
@@ -111,12 +113,15 @@ class Drive:
         self.over[valve] = END_PERMILLE if permille == 0 else 0
         self.homed[valve] = 0
 
-    def _turn(self, valve: int, permille: int) -> None:
+    def _turn(self, valve: int, permille: int, now_ms: int) -> None:
         change = permille - self.ordered[valve]
         if change == 0:
             return
         self.ordered[valve] = permille
         self._owe(valve, change)
+        if not self.homed[valve]:
+            self.slow_due_ms = ticks_add(now_ms, self._rest_ms(valve))
+            self.slow_waits = True
         self.over[valve] = END_PERMILLE if permille == 0 or permille == 1_000 else 0
 
     def _owe(self, valve: int, permille: int) -> None:
@@ -139,6 +144,15 @@ class Drive:
             if not self.homed[valve]:
                 return True
         return False
+
+    def paces(self, now_ms: int) -> bool:
+        """Whether a valve that may stand anywhere has been moved so lately that nothing more may be ordered.
+
+        It counts as far open and may be nearly shut: so each of its steps takes as long as one near closed.
+        """
+        if self.slow_waits and ticks_diff(now_ms, self.slow_due_ms) >= 0:
+            self.slow_waits = False
+        return self.slow_waits
 
     def busy(self) -> bool:
         """Whether anything moves or is about to, running on at an end included."""
@@ -274,10 +288,10 @@ class Drive:
         return NOBODY
 
     def _step_permille(self, valve: int) -> int:
-        pace = self.paces[valve]
+        pace = self.ramps[valve]
         return STEP_PERMILLE if pace is None else pace.step_permille
 
     def _rest_ms(self, valve: int) -> int:
         """How long nothing runs on at an end after this valve has moved: a step of its ramp, near closed."""
-        pace = self.paces[valve]
+        pace = self.ramps[valve]
         return STEP_MS if pace is None else pace.step_ms(pace.step_permille, 0)

@@ -35,7 +35,7 @@ class FastLog:
     """One record at a time."""
 
     def __init__(self) -> None:
-        self.ring = array("h", [MISSED] * MOST)
+        self.ring = array("h", bytes(2 * MOST))  # not from a list, which would take four times as much
         self.stood = array("h", [0] * _MOST_VALVES)  # openings while armed
         self.state = IDLE
         self.input = 0

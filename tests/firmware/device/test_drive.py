@@ -164,7 +164,7 @@ def test_two_valves_take_turns_with_a_rest_and_closing_goes_first(rig):
     rig.drive.ordered[2] = 40
     rig.order([40, 0, 0])
     rig.order([40, 0, 0])
-    rig.drive._turn(2, 0)
+    rig.drive._turn(2, 0, rig.board.now_ms)
     rig.play(10_000)
     assert [(valve, way) for _, valve, way in rig.board.runs[:4]] == [(2, -1), (2, 0), (0, 1), (0, 0)]
     assert ticks_diff(rig.board.runs[2][0], rig.board.runs[1][0]) == REST_MS
