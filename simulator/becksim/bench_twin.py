@@ -116,8 +116,8 @@ class DeviceController(Controller):
         before = self.reply
         reply = self.reply = self.far.ask(request, heard)
         self.frames += 1
-        if reply.said:
-            self.said.append(reply.said)
+        for line in reply.said.split("\n"):
+            self._hear(line.strip())
         if reply.fed:
             self.fed_ms = now_ms
         self.due_ms = now_ms + reply.wait_ms
@@ -132,6 +132,14 @@ class DeviceController(Controller):
             self._again = (now_ms + BOOT_MS, not reply.reset)
             self.due_ms = now_ms + BOOT_MS
         return False
+
+    def _hear(self, line: str) -> None:
+        """An answer of the console; what it wants to be sure of, it is told at once."""
+        if line:
+            self.said.append(line)
+            code = json.loads(line).get("confirm")
+            if code is not None:
+                self.lines.insert(0, f"yes {code}")
 
     def _take(self, device_ms: int, reply: Reply) -> None:
         """What it told, in the places where a watcher looks for it."""

@@ -189,7 +189,7 @@ class Drive:
             left_ms = 0
         elif self.running_on and (self._owing() >= 0 or self.over[valve] == 0):
             left_ms = 0  # ordered otherwise; what is left to run on stays
-        elif valve == self.pond and self._owing() not in (valve, NOBODY):
+        elif valve == self.pond and 0 <= self._owing() != valve:
             left_ms = 0  # a jet goes first
         if left_ms > 0:
             return min(left_ms, END_LOOK_MS) if wired.feedback != NO_FEEDBACK else left_ms
