@@ -2,7 +2,7 @@
 
     python tests/bench/bench_device.py [SITE]
 
-Prints the bytes of the compiled files, the smallest heap in which a device starts and runs for some minutes in
+Prints the bytes of the compiled files, the smallest heap in which a device starts and runs some minutes in
 MicroPython on this machine (64-bit words), and, where node and the npm package are there (as for
 tests/simulator/test_on_webassembly.py), what each part takes on 32-bit words.
 """
