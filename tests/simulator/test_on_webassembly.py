@@ -68,7 +68,7 @@ def test_days_among_faults_give_the_same_orders_on_32_bits(tmp_path, name):
         for fault in draw_faults(site, DAYS, 1, 200.0)
         if fault.kind not in ("power dip", "old settings")
     ]
-    assert len(faults) > 10
+    assert len(faults) > 5  # of those that are left something must happen
     play_faults(
         site,
         faults,
