@@ -42,6 +42,11 @@ def number_of(name: str) -> int:
     return int(digits) if name.endswith(_ENDING) and digits.isdigit() else -1
 
 
+def file_name(number: int) -> str:
+    """The name of a journal's file."""
+    return "{:07d}{}".format(number, _ENDING)
+
+
 class Journal:
     """Appends records, reads them back, keeps count of boots. Never raises what the flash raises."""
 
@@ -92,7 +97,7 @@ class Journal:
     # -- the files --------------------------------------------------------------------------------------
 
     def _path(self, file: int) -> str:
-        return "{}/{:07d}{}".format(self.folder, file, _ENDING)
+        return self.folder + "/" + file_name(file)
 
     def _numbers(self) -> list[int]:
         return sorted([number for number in map(number_of, os.listdir(self.folder)) if number >= 0])
