@@ -111,7 +111,7 @@ def _copy(link: Link, folder: Path, tell: Callable[[int, int], None]) -> int:
         data = b"".join(_record(text) for text in answer["records"])
         if not data:
             raise UserError(
-                f"The device has no record {number}, though it told of {upto}; fetch again into another folder."
+                f"The device has no record {number}, though it told of {upto}; fetch into another folder."
             )
         if int(answer["first"]) > number:
             # The ring has let go of its oldest file meanwhile: it is lost, the rest is not.
