@@ -101,8 +101,10 @@ class Drive:
         self.ordered[valve] = here
         self.owed_ms[valve] = 0
         self.owed_part[valve] = 0
-        if here == 0 and not self.homed[valve]:
-            self.over[valve] = max(self.over[valve], END_PERMILLE)
+        if here > 0:
+            self.over[valve] = 0
+        elif not self.homed[valve]:
+            self.over[valve] = END_PERMILLE
         return here
 
     def _assume(self, valve: int, permille: int) -> None:

@@ -257,3 +257,15 @@ def test_stopped_all_motors_are_off(rig):
     assert rig.board.turning == [0, 0, 0]
     assert rig.drive.running < 0
     assert END_PERMILLE < 100
+
+
+def test_settled_it_runs_on_at_no_open_end(rig):
+    rig = rig()
+    rig.home()
+    rig.drive.ordered[0] = 960
+    rig.order([1_000, 0, 0])
+    rig.play(900)
+    assert rig.drive.settle(0) == 1_000
+    rig.play(60_000)
+    assert [way for _, _, way in rig.board.runs] == [1, 0]
+    assert not rig.drive.busy()
