@@ -24,7 +24,8 @@ from becksim.bench import (
     made_up_wiring,
     pot_counts,
 )
-from becksim.bench_twin import MotorWatch, play_bench
+from becksim.bench_twin import play_bench
+from becksim.bench_watch import MotorWatch
 from becksim.compile import compile_site
 from becksim.errors import UserError
 from becksim.faults import Fault, draw_faults
@@ -111,8 +112,9 @@ def test_end_switches_are_told_at_the_ends_alone(sites):
 class Told:
     """As much of a reply as the watch looks at."""
 
-    def __init__(self, searching=0, run_switch=1):
+    def __init__(self, searching=0, run_switch=1, openings=(0, 0, 0)):
         self.searching = searching
+        self.openings = openings
         self.values = [0] * places.COUNT
         self.values[places.RUN_SWITCH] = run_switch
 
@@ -144,7 +146,7 @@ def settings(sites):
 def test_the_watch_sees_what_motors_must_not_do(settings, looks, told):
     watch = MotorWatch(settings.valves)
     for now_ms, turning, true in looks:
-        watch.look(now_ms, turning, true, Told(), ())
+        watch.look(now_ms, turning, true, Told(openings=true), ())
     assert len(watch.broken) == 1
     assert told in watch.broken[0].rule
 
