@@ -201,6 +201,7 @@ class Device:
         from .closing import Closing
         from .records import ERROR
 
+        gc.collect()  # want of memory may have been the error
         self.restarts.fail()
         self.jog.drop()
         self.engine = Closing(self.drive, PROGRAM_FAILED, text, True)
