@@ -221,6 +221,43 @@ def test_it_opens_once_all_is_known_to_be_shut_and_makes_power(sites, tmp_path):
     assert played.generated_kwh > 0.05
 
 
+POND = {
+    "level_mm": [0, 2000],
+    "area_m2": [600, 900],
+    "crest_level_mm": 1800,
+    "lowest_level_mm": 300,
+    "fill_l_s": 8,
+    "refill": "'last'",
+    "valve_bore_mm": 63,
+    "release_l_s": 5,
+}
+
+
+def test_the_ponds_valve_is_homed_before_the_pond_helps(tmp_path):
+    changes = [f"storage_pond.{key}={value}" for key, value in POND.items()]
+    site = load_site("upland-hostel", [*changes, "battery.start_percent=20"])
+    compiled = compile_site(site)
+    compiled["rules"].update(low_hold_ms=1_000, battery_low_mv=compiled["rules"]["battery_fair_mv"])
+    told = []
+
+    def change(twin):
+        twin.valves.true_permille[4] = 700.0
+        look = twin.motors.look
+
+        def see(now_ms, turning, true, reply, faults):
+            if turning[4] > 0 and not told:
+                told.append((true[4], reply.searching))
+            look(now_ms, turning, true, reply, faults)
+
+        twin.motors.look = see
+
+    played = play_bench(
+        site, hours=1.0, faults=[], make=Here, folder=tmp_path, compiled=compiled, change=change
+    )
+    assert played.broken == ()
+    assert told == [(0.0, 0)]
+
+
 def test_an_error_in_the_midst_closes_starts_anew_and_is_told(sites, tmp_path):
     def change(twin):
         act = twin.controller.act
