@@ -60,7 +60,7 @@ class MotorWatch:
             if turn:
                 self.runs += 1
                 started_from[valve] = true[valve]
-                found += self._began(now_ms, valve, turn, true[valve], reply)
+                found += self._began(now_ms, valve, turn, true[valve], reply, faults)
         self._before, self._from = list(turning), started_from
         for rule in found:
             if len(self.broken) < MOST_TOLD:
@@ -73,7 +73,9 @@ class MotorWatch:
             return [f"runs valve {valve} from {here:.1f} to {there:.1f} in one go"]
         return []
 
-    def _began(self, now_ms: int, valve: int, turn: int, here: float, reply: Reply | None) -> list[str]:
+    def _began(
+        self, now_ms: int, valve: int, turn: int, here: float, reply: Reply | None, faults: Sequence[Fault]
+    ) -> list[str]:
         found = []
         if turn > 0:
             self.opened += 1
@@ -92,7 +94,8 @@ class MotorWatch:
                 # A valve somewhat above its slow zone may count as above it all the way; so may one that a
                 # fault has brought elsewhere than the device can know.
                 known = reply is not None and not reply.searching
-                if known and reply is not None and abs(here - reply.openings[valve]) > ASTRAY_PERMILLE:
+                astray = known and reply is not None and abs(here - reply.openings[valve]) > ASTRAY_PERMILLE
+                if astray or any(fault.group == "valve" and fault.what == pace.name for fault in faults):
                     here = there = 1000.0
                 near = round(max(here, there)), round(min(here, there) + LOOSE_PERMILLE)
                 rest_ms = step_ms(pace, *(near if turn < 0 else near[::-1]))
