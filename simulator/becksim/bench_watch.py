@@ -9,7 +9,7 @@ from becksim.faults import Fault
 from becksim.watch import MOST_TOLD, Broken, step_ms
 
 LATE_MS = 600  # a motor may start so much late: the rest after another; see becklight.device.drive
-ASTRAY_PERMILLE = 100.0  # a valve so far from its order has been brought there by a fault
+ASTRAY_PERMILLE = 15.0  # a valve so far from its order has been brought there by a fault
 LOOSE_PERMILLE = 4.0  # a run may be so much longer than its step: what was too short to run before
 
 
