@@ -137,8 +137,6 @@ class ConsoleLink:
         why = "nothing was heard"
         while self._clock() < until_s:
             try:
-                if self._stream is None:
-                    self._stream = self._connect()
                 return self.ask("state")
             except LinkError as error:
                 why = str(error)
@@ -147,8 +145,8 @@ class ConsoleLink:
         raise LinkError(f"The device has not come back within {longest_s:.0f} s ({why})")
 
     def _once(self, line: str) -> dict[str, Any]:
-        if self._stream is None:
-            raise LinkError("The line to the device is closed.")
+        if self._stream is None:  # it was lost, or dropped
+            self._stream = self._connect()
         try:
             self._drain()
             self._stream.write(line.encode("ascii", "replace") + b"\n")
