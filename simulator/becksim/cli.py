@@ -1,7 +1,7 @@
 """The command `becklight`: one subcommand a job.
 
-Exit status: 0 done, 1 an ordered move breaks the pipe's limit (surge) or a rule was broken (trials), 2 a
-mistake of the user's (told in a sentence on standard error).
+Exit status: 0 done, 1 an ordered move breaks the pipe's limit (surge), a rule was broken (trials) or a step
+stands failed (commission), 2 a mistake of the user's (told in a sentence on standard error).
 """
 
 import argparse
@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+from becksim import commission_command
 from becksim.errors import UserError
 from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
@@ -112,6 +113,9 @@ def _parser() -> argparse.ArgumentParser:
         "--dry-run", metavar="FOLDER", type=Path, help="write what a new board would hold into a new folder"
     )
     flash.add_argument("--json", action="store_true", help="print one JSON object")
+
+    text = "go step by step from a wired board to a signed-off plant"
+    commission_command.add_arguments(_add(commands, "commission", commission_command.carry_out, text))
 
     trials = _add(commands, "trials", _trials, "play years with random faults, and see what breaks")
     _add_site(trials)
