@@ -47,6 +47,7 @@ DECIDING = (
     "sinking",
     "valve_guard",
     "wear",
+    "wheels",
     "wishes",
     "witness",
     "noise",

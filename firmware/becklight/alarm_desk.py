@@ -47,6 +47,8 @@ class AlarmDesk:
         alarms.note(codes.LEAK_OR_AIR, fault == LOW, now_ms)
         alarms.note(codes.PIPE_FROZEN, fault == NO_FLOW, now_ms)
         alarms.note(codes.OVERSPEED, book.overspeed.fault, now_ms)
+        if book.spare_speed is not None:
+            alarms.note(codes.SPARE_OVERSPEED, book.spare_speed.fault, now_ms)
         if pond is not None:
             alarms.note(codes.BATTERY_LOW, pond.battery_low, now_ms)
             alarms.note(codes.POND_LOW, pond.reason == POND_LOW, now_ms)

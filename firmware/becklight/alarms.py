@@ -22,7 +22,7 @@ COME_NOW = const(1)
 TODAY = const(2)
 WHEN_THERE = const(3)
 
-# By instrument in the order of trust.PLACES, gone and lying in turn.
+# By instrument, gone and lying in turn.
 LEVEL_GONE = const(0)
 LEVEL_LIES = const(1)
 PRESSURE_GONE = const(2)
@@ -62,6 +62,22 @@ VALVE_DRIFTS = const(32)
 VALVE_END_LIES = const(33)
 # Of the device again.
 PROGRAM_FAILED = const(34)
+# Of a spare wheel.
+SPARE_BUS_GONE = const(35)
+SPARE_BUS_LIES = const(36)
+SPARE_OVERSPEED = const(37)
+
+# That an instrument is gone, in the order of trust.PLACES; that it lies comes next.
+GONE_OF = (
+    LEVEL_GONE,
+    PRESSURE_GONE,
+    BATTERY_GONE,
+    BUS_GONE,
+    POND_GONE,
+    TEMP_GONE,
+    AIR_GONE,
+    SPARE_BUS_GONE,
+)
 
 NAMES = (
     "level_gone",
@@ -99,6 +115,9 @@ NAMES = (
     "valve_drifts",
     "valve_end_lies",
     "program_failed",
+    "spare_bus_gone",
+    "spare_bus_lies",
+    "spare_overspeed",
 )
 
 _MINUTE_MS = const(60_000)
@@ -144,6 +163,9 @@ ALARMS = (
     (TODAY, 0, _LONG_MS, True),
     (WHEN_THERE, 0, _LONG_MS, True),  # valve_end_lies
     (COME_NOW, 0, 0, True),  # program_failed
+    (WHEN_THERE, 30_000, _HOUR_MS, True),  # spare_bus_gone
+    (WHEN_THERE, 30_000, _HOUR_MS, True),
+    (COME_NOW, 0, _QUARTER_MS, True),  # spare_overspeed
 )
 
 VALVES = MOST_FIXED + MOST_TRIMS + 1  # the last is the storage pond's
@@ -284,7 +306,9 @@ def note_instruments(alarms: Alarms, fault: list[int], now_ms: int) -> None:
     """Note every instrument that is gone or lies; `fault` is Trust.told."""
     for one in range(len(PLACES)):
         found = fault[PLACES[one]]
-        if found == OK and alarms.state[2 * one] == _QUIET and alarms.state[2 * one + 1] == _QUIET:
+        gone = GONE_OF[one]
+        slot = slot_of(gone, 0)
+        if found == OK and alarms.state[slot] == _QUIET and alarms.state[slot + 1] == _QUIET:
             continue  # nearly always
-        alarms.note(2 * one, found == GONE, now_ms)
-        alarms.note(2 * one + 1, found != OK and found != GONE, now_ms)
+        alarms.note(gone, found == GONE, now_ms)
+        alarms.note(gone + 1, found != OK and found != GONE, now_ms)

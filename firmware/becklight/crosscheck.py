@@ -7,8 +7,8 @@
 
 The pressure comes first: the pipe guard would take the same for a frozen pipe after its static_hold_ms.
 
-    check = CrossCheck(settings, static_mbar)
-    check.judge(now_ms, pressure_mbar, bus_mv, facts)       # UNKNOWN, if not believed for other reasons
+    check = CrossCheck(settings, static_mbar, settings.rules.bus_jump_mv)       # one for each wheel
+    check.judge(now_ms, pressure_mbar, bus_mv, facts, facts.expected_bus_mv)    # UNKNOWN: not believed
     check.pressure_lies, check.bus_lies
 """
 
@@ -30,11 +30,11 @@ STILL_SHARE = const(5)  # of bus_jump_mv, which is 1.5 times the best voltage: l
 class CrossCheck:
     """Whether pressure or bus voltage is contradicted by the other and by what stands open."""
 
-    def __init__(self, settings: Settings, static_mbar: int) -> None:
+    def __init__(self, settings: Settings, static_mbar: int, bus_jump_mv: int) -> None:
         self.static_mbar = static_mbar
         self.most_mbar = static_mbar + static_mbar * ABOVE_PERMILLE // 1000
         self.least_fall_mbar = max(1, 4 * settings.rules.pressure_doubt_mbar)  # as in pipe_guard.py
-        self.still_mv = settings.rules.bus_jump_mv // STILL_SHARE
+        self.still_mv = bus_jump_mv // STILL_SHARE
         self.low_permille = settings.rules.pressure_low_permille
         self.pressure_lies = False
         self.bus_lies = False
@@ -48,8 +48,8 @@ class CrossCheck:
         self.low_mv = LOWEST
         self.high_mv = HIGHEST
 
-    def judge(self, now_ms: int, pressure_mbar: int, bus_mv: int, facts: Facts) -> None:
-        """Look."""
+    def judge(self, now_ms: int, pressure_mbar: int, bus_mv: int, facts: Facts, expected_mv: int) -> None:
+        """Look; `expected_mv` is of this wheel."""
         self.low_mbar = self.low_mv = LOWEST
         self.high_mbar = self.high_mv = HIGHEST
         known = pressure_mbar != UNKNOWN and not facts.moving
@@ -60,7 +60,7 @@ class CrossCheck:
         elif known and self._above_mbar(pressure_mbar, self.most_mbar):
             self._conclude(now_ms, True, False, False, False)
         elif known and self.static_mbar - facts.expected_mbar >= self.least_fall_mbar:
-            self._judge_running(now_ms, pressure_mbar, bus_mv, facts)
+            self._judge_running(now_ms, pressure_mbar, bus_mv, facts.expected_mbar, expected_mv)
         else:
             self._conclude(now_ms, False, False, False, False)
 
@@ -71,19 +71,21 @@ class CrossCheck:
         bus_off = turns and self._above_mbar(pressure_mbar, self.static_mbar * 19 // 20)
         self._conclude(now_ms, False, True, bus_off, stands)
 
-    def _judge_running(self, now_ms: int, pressure_mbar: int, bus_mv: int, facts: Facts) -> None:
+    def _judge_running(
+        self, now_ms: int, pressure_mbar: int, bus_mv: int, expected_mbar: int, expected_mv: int
+    ) -> None:
         """Jets open, and the pressure must have fallen; `dry`: it has not."""
-        fall_mbar = self.static_mbar - facts.expected_mbar
+        fall_mbar = self.static_mbar - expected_mbar
         dry = self._above_mbar(pressure_mbar, self.static_mbar - fall_mbar // 4)
-        if bus_mv == UNKNOWN or facts.expected_bus_mv == 0:
+        if bus_mv == UNKNOWN or expected_mv == 0:
             self._conclude(now_ms, False, not dry, False, False)
             return
-        turns = self._above_mv(bus_mv, facts.expected_bus_mv // 2)
+        turns = self._above_mv(bus_mv, expected_mv // 2)
         # Between low and dry the pressure is about what the open jets leave of it.
-        low_mbar = facts.expected_mbar * self.low_permille // 1000
+        low_mbar = expected_mbar * self.low_permille // 1000
         flows = not dry and self._above_mbar(pressure_mbar, low_mbar)
         # A wheel set free runs twice as fast: one that reads more is not seen to be right.
-        bus_sound = turns and not self._above_mv(bus_mv, facts.expected_bus_mv * 3 // 2)
+        bus_sound = turns and not self._above_mv(bus_mv, expected_mv * 3 // 2)
         self._conclude(now_ms, turns and dry, not (turns and dry), flows and not turns, bus_sound)
 
     def _conclude(

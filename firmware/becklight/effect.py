@@ -23,6 +23,7 @@ from .rules import NO_LIMIT
 from .settings import Settings
 from .tables import interpolate
 from .ticks import ticks_add, ticks_diff
+from .wheels import BARE_TRIM_PERMILLE, Wheels
 
 NOTHING = const(0)
 CAME = const(1)
@@ -37,7 +38,6 @@ FIRST_MS = const(30_000)  # instruments and pipe have come to rest
 FIRST_CLOSED_MS = const(60_000)  # and so has the wheel
 RENEW_MS = const(10_800_000)  # a standing is looked at again: screen and battery change slowly
 END_PERMILLE = const(50)  # a fixed jet this near an end is at it
-BARE_TRIM_PERMILLE = const(500)  # alone and opened less, a trim turns the wheel as nobody knows
 
 _MBAR = const(0)
 _MV = const(1)
@@ -86,6 +86,7 @@ class Effect:
     def __init__(self, settings: Settings, position: list[int]) -> None:
         valves = len(position)
         self.settings = settings
+        self.wheels = Wheels(settings)
         self.position = position
         self.doubt = (settings.rules.pressure_doubt_mbar, settings.rules.bus_doubt_mv)
         rules = settings.rules
@@ -313,9 +314,7 @@ class Effect:
         for row in range(len(settings.set_masks)):
             if settings.set_masks[row] == mask:
                 self.expected[_MBAR] = interpolate(travel, settings.set_pressure_mbar[row], trim_permille)
-                self.expected[_MV] = 0
-                if mask or trim_permille:
-                    self.expected[_MV] = interpolate(travel, settings.set_bus_mv[row], trim_permille)
+                self.expected[_MV] = self.wheels.main_mv(row, trim_permille)
                 return True
         return False
 

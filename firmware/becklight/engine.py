@@ -138,8 +138,11 @@ class RuleEngine:
         facts.closed = self.closed()
         facts.drawn_ml_s = self.drawn_ml_s()
         facts.expected_mbar = UNKNOWN
-        facts.expected_bus_mv = 0
+        facts.expected_bus_mv = facts.expected_spare_bus_mv = 0
+        facts.spare_runs = self.settings.has_spare and self.menu.spare_runs(self.set, self.trim_permille)
         if not facts.moving:
+            if facts.spare_runs:
+                facts.expected_spare_bus_mv = self.menu.spare_bus_at(self.set, self.trim_permille)
             facts.expected_mbar = self.menu.pressure_at(self.set, self.trim_permille)
             if not facts.closed:
                 facts.expected_bus_mv = self.menu.bus_at(self.set, self.trim_permille)
@@ -275,7 +278,7 @@ class RuleEngine:
             menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
             self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
         elif place <= _PIPE and menu.flow_ml_s >= menu.most_flow_ml_s:
-            self.reason = reasons.ALL_OPEN
+            self.reason = reasons.OVERSPEED if self.book.spare_missed else reasons.ALL_OPEN
         elif place == STREAM and menu.flow_ml_s == 0:
             self.reason = reasons.NO_WATER
         if self.book.lost.lost:
@@ -318,6 +321,7 @@ class RuleEngine:
         self.trim_permille = menu.trim_permille
         menu.aim(self.ramps.goal)
         self.duties.exercising = False
+        self.ramps.spare_first = self.book.spare_too_fast()
         self.ramps.begin()
         self.look.drop()
         self.phase = MOVING

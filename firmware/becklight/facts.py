@@ -29,6 +29,8 @@ class Facts:
         self.settled = False  # the intake has answered the last move
         self.expected_mbar = UNKNOWN  # at the manifold, while what stands open tells it
         self.expected_bus_mv = 0  # while all power is taken; 0 while that cannot be told
+        self.spare_runs = False  # a jet of the spare wheel is open, or being opened
+        self.expected_spare_bus_mv = 0  # as of the main wheel
 
 
 class Rule:

@@ -15,6 +15,7 @@ from .ramps import CURVE_PERMILLE
 from .settings import Settings
 from .tables import interpolate
 from .wear import Evenness
+from .wheels import Wheels
 
 ANY = const(-1)
 
@@ -34,23 +35,9 @@ class Menu:
         self.most_trim_permille = settings.trim_permille[-1]  # 0: the trims are out
         self.second_alone = False  # of two trims the first is out
         self.most_flow_ml_s = 0
-        self.spare_bits = 0  # fixed jets of the spare wheel
-        self.spare_from_permille = settings.trim_permille[-1]  # past it a trim of the spare's is open
-        self.spare_cost_ml_s = 0  # of running it
-        self._find_spare()
+        self.wheels = Wheels(settings)
+        self.spare_cost_ml_s = 0  # of running the spare wheel
         self.lock([False] * len(settings.valves))
-
-    def _find_spare(self) -> None:
-        """Which of the jets drive a spare wheel."""
-        settings = self.settings
-        bit = 1
-        for valve in settings.fixed:
-            if settings.valves[valve].wheel > 0:
-                self.spare_bits |= bit
-            bit += bit
-        for place in range(len(settings.trims) - 1, -1, -1):
-            if settings.valves[settings.trims[place]].wheel > 0:
-                self.spare_from_permille = 1000 * place
 
     def lock(self, locked: list[bool]) -> None:
         """Leave out these valves' jets from now on."""
@@ -152,7 +139,15 @@ class Menu:
         """Bus voltage of the main wheel to be expected there while all power is taken; 0: unknown [mV]."""
         if self.second_alone and trim_permille > 0:
             return 0
-        return interpolate(self.settings.trim_permille, self.settings.set_bus_mv[place], trim_permille)
+        return self.wheels.main_mv(place, trim_permille)
+
+    def spare_runs(self, place: int, trim_permille: int) -> bool:
+        """Whether any jet of the spare wheel is open there."""
+        return self.wheels.spare_runs(self.masks[place], trim_permille)
+
+    def spare_bus_at(self, place: int, trim_permille: int) -> int:
+        """About the bus voltage of the spare wheel to be expected there; 0: unknown [mV]."""
+        return self.wheels.spare_mv(place, trim_permille)
 
     def pressure_at(self, place: int, trim_permille: int) -> int:
         """Pressure at the manifold to be expected there [mbar]."""
@@ -269,7 +264,7 @@ class Menu:
         score += travel_permille * rules.travel_cost_ml_s // 1000
         if place != now_set:
             score += rules.set_hysteresis_ml_s
-        if self.masks[place] & self.spare_bits or trim > self.spare_from_permille:
+        if self.spare_runs(place, trim):
             score += self.spare_cost_ml_s
         return score
 

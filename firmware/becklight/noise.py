@@ -10,7 +10,7 @@ ones until NOISY_BURSTS are ahead: found; lost again once the quiet ones have ca
 """
 
 from .compat import const
-from .readings import BUS_MV, PRESSURE_MBAR, UNKNOWN
+from .readings import OF_THE_WATER, UNKNOWN
 from .rules import NO_LIMIT
 from .ticks import ticks_add, ticks_diff
 
@@ -56,7 +56,7 @@ class NoiseWatch:
         self.waits = 0
         for one in range(len(places)):
             place = places[one]
-            known = steady or (place != PRESSURE_MBAR and place != BUS_MV)
+            known = steady or place not in OF_THE_WATER
             self._take(one, raw[place] if known else UNKNOWN)
         self.taken += 1
         if self.taken < BURST_SAMPLES:

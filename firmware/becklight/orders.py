@@ -20,7 +20,7 @@ class Orders:
         self.reason = STARTING
         # 1: the openings say where the valves are taken to stand; nothing moves for it, only from here on.
         self.anew = 0
-        self.out_bits = 0  # bit i: valve i is left out, by the owner or because it does not obey
+        self.out_bits = 0  # bit i: valve i is left out, as rulebook.py tells
         self.pond_permille = 0  # of the storage pond's release valve, where there is one
         self.pond_reason = POND_RESTS
         self.next_ms = 0

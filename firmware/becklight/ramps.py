@@ -6,7 +6,8 @@ opens or closes at the valve's own pace, `slow_times` longer in the slow zone ne
 little travel stops much water. No step of any valve begins before the rest of the last one is over.
 
 A changeover interleaves: while the flow is above its goal the next step is taken by a valve that
-closes, otherwise by one that opens. So the flow goes to its goal and stays within one step of it.
+closes, otherwise by one that opens. So the flow goes to its goal and stays within one step of it. But where
+the spare wheel runs too fast its valves close before anything else moves.
 
     ramps = Ramps(settings)
     ramps.goal[0] = 1000
@@ -30,6 +31,7 @@ class Ramps:
         self.position = [0] * len(self.valves)  # permille of travel
         self.goal = [0] * len(self.valves)
         self.goal_flow_ml_s = 0
+        self.spare_first = False  # its valves close first
         self.due_ms = 0  # no step before this instant
         self.resting = False  # due_ms counts
         self.moving = False
@@ -80,6 +82,8 @@ class Ramps:
         closer = -1
         for place in range(len(self.valves)):
             travel = self.goal[place] - self.position[place]
+            if travel < 0 and self.spare_first and self.valves[place].wheel > 0:
+                return place
             if travel > 0 and opener < 0:
                 opener = place
             elif travel < 0 and closer < 0:

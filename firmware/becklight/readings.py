@@ -14,12 +14,13 @@ LEVEL_MM = const(0)  # water above the crown of the intake's pipe
 PRESSURE_MBAR = const(1)  # gauge, at the manifold
 BATTERY_MV = const(2)
 TEMP_DECIC = const(3)  # battery temperature, tenths of a degree Celsius
-BUS_MV = const(4)  # rectified turbine voltage
+BUS_MV = const(4)  # rectified voltage of the main wheel
 POND_MM = const(5)  # storage pond, above its outlet
 YEAR_DAY = const(6)  # 1 on 1 January, to 366, of a clock that has been set
 AIR_DECIC = const(7)  # outdoors, at the coldest part of the pipe
 RUN_SWITCH = const(8)  # 1: run; 0: the local stop is pressed, or its wire is broken
-COUNT = const(9)
+SPARE_BUS_MV = const(9)  # rectified voltage of a spare wheel
+COUNT = const(10)
 
 NAMES = (
     "level_mm",
@@ -31,7 +32,11 @@ NAMES = (
     "year_day",
     "air_decic",
     "run_switch",
+    "spare_bus_mv",
 )
+
+# What answers to the valves within seconds, and may stand still without water.
+OF_THE_WATER = (PRESSURE_MBAR, BUS_MV, SPARE_BUS_MV)
 
 UNKNOWN = const(-(1 << 29))  # below every real value, so it also falls out of every watched band
 KNOWN = const(-(1 << 29) + 1)  # the lower end of a band that only an unknown value leaves downwards

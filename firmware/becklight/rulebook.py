@@ -11,7 +11,7 @@ from .frost import FrostRule
 from .lost import LostLevel
 from .menu import Menu
 from .orders import Orders
-from .overspeed import OverspeedRule
+from .overspeed import OverspeedRule, SpareOverspeed
 from .owner import PIPE, SCREEN, VALVES, Owner
 from .pipe_guard import LOW, PipeGuard
 from .pond import PondRule
@@ -49,8 +49,13 @@ class RuleBook:
             self.flush,
             self.battery,
         ]
+        self.spare_speed = SpareOverspeed(settings) if settings.has_spare else None
+        if self.spare_speed is not None:
+            self.rules.append(self.spare_speed)
         self.lost_track = False  # of where the valves stand: somebody has had them in hand
-        self.out = [False] * len(position)  # by the owner, or because the valve does not obey
+        # By the owner, because the valve does not obey, or because its wheel, the spare, runs too fast.
+        self.out = [False] * len(position)
+        self.spare_missed = False  # it would be used if it did not run too fast
         self.locked = [False] * len(position)  # out, or a spare wheel's while the main one serves
 
     def judge(self, facts: Facts, readings: Readings) -> None:
@@ -85,6 +90,10 @@ class RuleBook:
             self.valves.clear()
             self.lost_track = True
 
+    def spare_too_fast(self) -> bool:
+        """Whether the spare wheel has to stand, because it has run too fast."""
+        return self.spare_speed is not None and self.spare_speed.fault
+
     def astray(self) -> bool:
         """Whether a valve is known to stand elsewhere than ordered."""
         for fault in self.valves.fault:
@@ -97,12 +106,16 @@ class RuleBook:
         changed = self.owner.changed
         self.owner.changed = False
         main_serves = False
+        too_fast = self.spare_too_fast()
         for valve in range(len(self.out)):
             fault = self.valves.fault[valve]
             self.out[valve] = self.owner.out(valve) or (fault != VALVE_SOUND and fault != DRIFTS)
-            if self.settings.valves[valve].wheel == 0 and not self.out[valve]:
+            if self.settings.valves[valve].wheel > 0:
+                self.out[valve] = self.out[valve] or too_fast
+            elif not self.out[valve]:
                 main_serves = True
         stands_by = main_serves and self.settings.rules.spare_beside == 0
+        self.spare_missed = too_fast and not stands_by
         for valve in range(len(self.locked)):
             out = self.out[valve] or (stands_by and self.settings.valves[valve].wheel > 0)
             if out != self.locked[valve]:

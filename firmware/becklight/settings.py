@@ -10,7 +10,7 @@ key, the value found and what is allowed.
 
 from .compat import const
 
-FORMAT = const(3)
+FORMAT = const(4)
 MOST_FIXED = const(6)
 MOST_TRIMS = const(2)
 WHEELS = const(2)  # at most: the main one, and a spare
@@ -59,16 +59,19 @@ RULES = (
     ("pressure_low_mbar", 0, 200_000),
     ("pressure_hold_ms", 0, 3_600_000),
     # what the instruments can show: trust.py
-    ("fitted_bits", 0, 511),
+    ("fitted_bits", 0, 1023),
     ("level_highest_mm", 1, 30_000),
     ("level_jump_mm", 8, 20_000),
     ("pressure_jump_mbar", 8, 200_000),
     ("battery_jump_mv", 8, 1_000_000),
     ("bus_jump_mv", 8, 3_000_000),
+    ("spare_bus_jump_mv", 8, 3_000_000),
+    ("spare_bus_best_mv", 0, 2_000_000),
     ("level_looks", 0, 500),
     ("pressure_looks", 0, 500),
     ("battery_looks", 0, 500),
     ("bus_looks", 0, 500),
+    ("spare_bus_looks", 0, 500),
     ("pond_highest_mm", 1, 32_000),
     ("pond_jump_mm", 8, 20_000),
     ("pond_looks", 0, 500),
@@ -79,6 +82,7 @@ RULES = (
     ("pressure_noise_mbar", 0, 200_000),
     ("battery_noise_mv", 0, 1_000_000),
     ("bus_noise_mv", 0, 3_000_000),
+    ("spare_bus_noise_mv", 0, 3_000_000),
     ("pond_noise_mm", 0, 20_000),
     ("temp_noise_decic", 0, 1_000),
     ("level_sink_mm", 0, 20_000),
@@ -93,6 +97,7 @@ RULES = (
     ("static_hold_ms", 0, 3_600_000),
     ("blocked_hold_ms", 0, 86_400_000),
     ("bus_most_mv", 10_000, 2_000_000),
+    ("spare_bus_most_mv", 10_000, 2_000_000),
     ("bus_trip_permille", 500, 1_000),
     ("bus_calm_permille", 100, 1_000),
     ("bus_trip_hold_ms", 0, 60_000),

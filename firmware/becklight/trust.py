@@ -1,8 +1,8 @@
 """Instruments that lie: from what they say to what is believed, one by one.
 
 Each is judged by itself (witness.py, noise.py), the pressure also against the water above it (drift.py),
-pressure and bus voltage against each other (crosscheck.py), the level against where the water could go
-(sinking.py). Whether one or two are lost is not told apart here.
+pressure and each wheel's bus voltage against each other (crosscheck.py), the level against where the water
+could go (sinking.py). Whether one or two are lost is not told apart here.
 
     trust = Trust(settings)
     trust.judge(now_ms, readings.values, facts)     # fills facts.values; what is not believed is UNKNOWN
@@ -23,8 +23,10 @@ from .readings import (
     BUS_MV,
     COUNT,
     LEVEL_MM,
+    OF_THE_WATER,
     POND_MM,
     PRESSURE_MBAR,
+    SPARE_BUS_MV,
     TEMP_DECIC,
     UNKNOWN,
 )
@@ -33,7 +35,7 @@ from .sinking import Sinking
 from .ticks import ticks_add, ticks_diff
 from .witness import DRIFT, JUMP, NOISY, OK, Witness
 
-PLACES = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, BUS_MV, POND_MM, TEMP_DECIC, AIR_DECIC)
+PLACES = (LEVEL_MM, PRESSURE_MBAR, BATTERY_MV, BUS_MV, POND_MM, TEMP_DECIC, AIR_DECIC, SPARE_BUS_MV)
 
 # All chosen by us.
 LOOK_MS = const(600_000)  # how often a frozen instrument is looked for
@@ -59,9 +61,12 @@ class Trust:
 
     def __init__(self, settings: Settings) -> None:
         rules = settings.rules
-        self.fitted_bits = rules.fitted_bits  # bit i: place i has an instrument
+        self.has_spare = settings.has_spare
+        # Bit i: place i has an instrument.
+        self.fitted_bits = rules.fitted_bits if self.has_spare else rules.fitted_bits & ~(1 << SPARE_BUS_MV)
         self.drift = Drift(settings)
-        self.check = CrossCheck(settings, self.drift.static_mbar)
+        self.check = CrossCheck(settings, self.drift.static_mbar, rules.bus_jump_mv)
+        self.spare_check = CrossCheck(settings, self.drift.static_mbar, rules.spare_bus_jump_mv)
         self.sinking = Sinking(settings)
         self.found = [OK] * COUNT  # of this step, before all is put together
         self.fault = [OK] * COUNT
@@ -70,7 +75,6 @@ class Trust:
         self.started = False
         self.look_ms = 0
         highest_mbar = 2 * self.drift.static_mbar + 1_000  # chosen by us: no pipe is built for more
-        lowest_bus_mv = -rules.bus_jump_mv // 4  # the jump is 1.5 times the best voltage, free run twice it
         self.level = Witness(
             LOWEST_MM, rules.level_highest_mm, rules.level_jump_mm, LEVEL_HOLD_MS, rules.level_looks
         )
@@ -87,10 +91,11 @@ class Trust:
                 BATTERY_HOLD_MS,
                 rules.battery_looks,
             ),
-            Witness(lowest_bus_mv, 2 * rules.bus_jump_mv, rules.bus_jump_mv, BUS_HOLD_MS, rules.bus_looks),
+            _of_bus(rules.bus_jump_mv, rules.bus_looks),
             Witness(LOWEST_MM, rules.pond_highest_mm, rules.pond_jump_mm, POND_HOLD_MS, rules.pond_looks),
             Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, rules.temp_looks),
             Witness(COLDEST_DECIC, WARMEST_DECIC, TEMP_JUMP_DECIC, TEMP_HOLD_MS, 0),
+            _of_bus(rules.spare_bus_jump_mv, rules.spare_bus_looks),
         ]
         self.looking = False  # whether any of them is looked at for frozen ones
         for witness in self.witnesses:
@@ -103,13 +108,13 @@ class Trust:
             rules.pond_noise_mm,
             rules.temp_noise_decic,
             AIR_NOISE_DECIC if rules.temp_noise_decic > 0 else 0,
+            rules.spare_bus_noise_mv,
         ]
         self.noise = NoiseWatch(limits, rules.sample_ms)
 
     def judge(self, now_ms: int, raw: list[int], facts: Facts) -> None:
         """Fill facts.values; uses what else the facts say about the valves."""
         look = self._take_time(now_ms)
-        runs = not facts.closed
         self.noise.judge(now_ms, raw, PLACES, facts.settled and not facts.moving)
         for place in range(COUNT):
             facts.values[place] = raw[place]
@@ -119,8 +124,9 @@ class Trust:
                 facts.values[place] = UNKNOWN
                 continue
             witness = self.witnesses[one]
-            # Without water the pipe and the wheel may stand still.
-            witness.judge(now_ms, raw[place], look, runs or (place != PRESSURE_MBAR and place != BUS_MV))
+            # Without water the pipe and the wheels may stand still.
+            runs = facts.spare_runs if place == SPARE_BUS_MV else not facts.closed
+            witness.judge(now_ms, raw[place], look, runs or place not in OF_THE_WATER)
             fault = witness.fault
             if fault == OK and self.noise.found[one]:
                 fault = NOISY
@@ -135,7 +141,7 @@ class Trust:
                 self.fault[place] = fault
                 self.since_ms[place] = now_ms
             # A pressure or a bus voltage that jumps is a burst, or a wheel set free: others tell of that.
-            if fault == OK and self.witnesses[one].stepped and place != PRESSURE_MBAR and place != BUS_MV:
+            if fault == OK and self.witnesses[one].stepped and place not in OF_THE_WATER:
                 fault = JUMP
             self.told[place] = fault
         if self.fault[LEVEL_MM] == OK and self.sinking.found:
@@ -163,14 +169,21 @@ class Trust:
         values = facts.values
         pressure_mbar = values[PRESSURE_MBAR] if found[PRESSURE_MBAR] == OK else UNKNOWN
         bus_mv = values[BUS_MV] if found[BUS_MV] == OK else UNKNOWN
+        spare_mv = values[SPARE_BUS_MV] if found[SPARE_BUS_MV] == OK else UNKNOWN
         resting = facts.closed and facts.settled and not facts.moving
         running_mbar = UNKNOWN
         if not facts.closed and facts.settled and not facts.moving:
             running_mbar = facts.expected_mbar
         self.drift.judge(now_ms, pressure_mbar, level_mm, resting, running_mbar)
-        self.check.judge(now_ms, pressure_mbar, bus_mv, facts)
-        if pressure_mbar != UNKNOWN and (self.drift.found or self.check.pressure_lies):
+        self.check.judge(now_ms, pressure_mbar, bus_mv, facts, facts.expected_bus_mv)
+        lies = self.check.pressure_lies
+        if self.has_spare:
+            self.spare_check.judge(now_ms, pressure_mbar, spare_mv, facts, facts.expected_spare_bus_mv)
+            lies = lies or self.spare_check.pressure_lies
+        if pressure_mbar != UNKNOWN and (self.drift.found or lies):
             found[PRESSURE_MBAR] = DRIFT
+        if spare_mv != UNKNOWN and self.spare_check.bus_lies:
+            found[SPARE_BUS_MV] = DRIFT
         if bus_mv != UNKNOWN and self.check.bus_lies:
             found[BUS_MV] = DRIFT
         stands = resting and UNKNOWN < bus_mv <= self.check.still_mv
@@ -194,17 +207,26 @@ class Trust:
         if self.fitted_bits >> PRESSURE_MBAR & 1:
             orders.narrow(PRESSURE_MBAR, self.drift.low, self.drift.high)
             orders.narrow(PRESSURE_MBAR, self.check.low_mbar, self.check.high_mbar)
+            orders.narrow(PRESSURE_MBAR, self.spare_check.low_mbar, self.spare_check.high_mbar)
         if self.fitted_bits >> BUS_MV & 1:
             orders.narrow(BUS_MV, self.check.low_mv, self.check.high_mv)
+        if self.fitted_bits >> SPARE_BUS_MV & 1:
+            orders.narrow(SPARE_BUS_MV, self.spare_check.low_mv, self.spare_check.high_mv)
         if self.fitted_bits >> LEVEL_MM & 1:
             orders.narrow(LEVEL_MM, self.sinking.low, self.sinking.high)
 
     def left_ms(self, now_ms: int) -> int:
         """How long all of it stands by itself; NO_LIMIT if for good."""
         left_ms = min(self.drift.left_ms(now_ms), self.check.left_ms(now_ms))
+        left_ms = min(left_ms, self.spare_check.left_ms(now_ms))
         left_ms = min(left_ms, min(self.sinking.left_ms(now_ms), self.noise.left_ms(now_ms)))
         for witness in self.witnesses:
             left_ms = min(left_ms, witness.left_ms(now_ms))
         if self.looking:
             left_ms = min(left_ms, ticks_diff(self.look_ms, now_ms))
         return left_ms
+
+
+def _of_bus(jump_mv: int, looks: int) -> Witness:
+    """Of a wheel's bus voltage; the jump is 1.5 times the best voltage, free run twice it."""
+    return Witness(-jump_mv // 4, 2 * jump_mv, jump_mv, BUS_HOLD_MS, looks)

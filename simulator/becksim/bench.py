@@ -295,6 +295,8 @@ def made_up_wiring(site: Site, feedback: str = "none") -> dict[str, Any]:
     }
     if site.instruments.bus.fitted:
         ranges[places.BUS_MV] = (0, round(2_000.0 * site.wheel.most_bus_v))
+    if site.spare is not None and site.watches_spare:
+        ranges[places.SPARE_BUS_MV] = (0, round(2_000.0 * site.spare.wheel.most_bus_v))
     if site.storage_pond is not None:
         ranges[places.POND_MM] = (-1_000, 8_000)
     inputs = [

@@ -52,7 +52,7 @@ def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
     >>> from becksim.site import load_site
     >>> settings = compile_site(load_site("upland-hostel"))
     >>> len(settings["menu"]["sets"]), settings["format"]
-    (8, 3)
+    (8, 4)
     """
     works = Works(site, build_jets(site))
     basin = build_basin(site)

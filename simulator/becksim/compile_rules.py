@@ -235,6 +235,7 @@ def _guard_rules(site: Site, works: Works, target_m: float) -> dict[str, int]:
         "static_mbar": round(works.pressure_pa() / 100.0),
         "pressure_doubt_mbar": math.ceil(doubt_mbar),
         "bus_most_mv": round(1000.0 * site.wheel.most_bus_v),
+        "spare_bus_most_mv": round(1000.0 * works.units[-1].most_bus_v),
         **GUARD_RULES,
     }
 

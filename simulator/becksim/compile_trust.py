@@ -69,6 +69,11 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
     """
     level, pressure = site.instruments.level, site.instruments.pressure
     battery, bus = site.instruments.battery, site.instruments.bus
+    # Where there is no spare wheel nobody reads it, and the main one's numbers stand for it.
+    spare = bus if site.spare is None else site.instruments.spare_bus
+    spare_best_mv = 1000.0 * works.units[-1].best_bus_v
+    works.operate([1000] * len(site.jets), rules["level_target_mm"] / 1000.0)
+    spare_runs_mv = 1000.0 * works.units[-1].bus_v
     pond, warmth = site.instruments.pond, site.instruments.temperature
     flood_mm_s = 1000.0 * FLOOD_TIMES * works.most_flow_m3_s / area_m2
     works.operate([0] * len(site.jets), rules["level_target_mm"] / 1000.0)
@@ -89,12 +94,17 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
         "bus_jump_mv": _within(
             max(1000.0 * BUS_JUMP_SHARE * works.main.best_bus_v, NOISE_TIMES * bus.noise_mv), 3_000_000
         ),
+        "spare_bus_jump_mv": _within(
+            max(BUS_JUMP_SHARE * spare_best_mv, NOISE_TIMES * spare.noise_mv), 3_000_000
+        ),
+        "spare_bus_best_mv": round(spare_runs_mv),
         "pond_highest_mm": _within(_pond_crest_mm(site) + ABOVE_POND_CREST_MM, 32_000),
         "pond_jump_mm": _within(max(POND_JUMP_MM, NOISE_TIMES * pond.noise_mm), 20_000),
         "level_looks": _looks(level.noise_mm, level.resolution_mm),
         "pressure_looks": _looks(pressure.noise_mbar, pressure.resolution_mbar),
         "battery_looks": _looks(battery.noise_mv, battery.resolution_mv),
         "bus_looks": _looks(bus.noise_mv, bus.resolution_mv),
+        "spare_bus_looks": _looks(spare.noise_mv, spare.resolution_mv),
         "pond_looks": _looks(pond.noise_mm, pond.resolution_mm, POND_LOOKS),
         "temp_looks": _looks(10.0 * warmth.noise_c, 10.0 * warmth.resolution_c, TEMP_LOOKS),
         **_battery_range(site, rules),
@@ -107,6 +117,9 @@ def trust_rules(site: Site, works: Works, area_m2: float, rules: dict[str, int])
         ),
         "bus_noise_mv": _wavers(
             bus.noise_mv, bus.resolution_mv, 1000.0 * LEAST_BUS_WAVER_SHARE * works.main.best_bus_v
+        ),
+        "spare_bus_noise_mv": _wavers(
+            spare.noise_mv, spare.resolution_mv, LEAST_BUS_WAVER_SHARE * spare_best_mv
         ),
         "pond_noise_mm": _wavers(pond.noise_mm, pond.resolution_mm, LEAST_WAVER_MM),
         "temp_noise_decic": _wavers(10.0 * warmth.noise_c, 10.0 * warmth.resolution_c, LEAST_WAVER_DECIC),
@@ -130,6 +143,8 @@ def fitted_bits(site: Site) -> int:
     there = [places.LEVEL_MM, places.PRESSURE_MBAR, places.BATTERY_MV, places.TEMP_DECIC]
     if site.instruments.bus.fitted:
         there.append(places.BUS_MV)
+    if site.watches_spare:
+        there.append(places.SPARE_BUS_MV)
     if site.storage_pond is not None:
         there.append(places.POND_MM)
     if site.frost is not None:

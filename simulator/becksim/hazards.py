@@ -59,6 +59,11 @@ def _of_wheel(unit: Unit, works: Works, place: int) -> list[str]:
             f"{allowed_v:,.0f} V. It runs free when the battery is full or a fuse blows. Wind the generator "
             "for a lower voltage, have a regulator with a wider input or a load that stays on the bus; "
             "never trust software alone with this."
+            + (
+                ""
+                if unit.watched
+                else f" And the controller does not see it: it reads no bus voltage of {the}."
+            )
         )
     if free_v > TOUCH_V:
         found.append(

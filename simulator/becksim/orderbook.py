@@ -20,7 +20,8 @@ class OrderBook:
     open_ms : list of int
         For each valve, how long it stood open, however little.
     out_ms : list of int
-        For each valve, how long it was left out, by the owner or because it did not obey.
+        For each valve, how long it was left out: by the owner, because it did not obey, or because the
+        spare wheel that it drives ran too fast.
     reason_ms : list of int
         For each reason code, how long it bound.
     pond_reason_ms : list of int

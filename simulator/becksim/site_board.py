@@ -56,7 +56,7 @@ class WarmthWire(Wire):
 
 @dataclass(frozen=True, kw_only=True)
 class VoltsWire:
-    """[board.battery], [board.bus] A divider: so many volts above it for a volt at the converter."""
+    """[board.battery], [board.bus], [board.spare_bus] A divider: so many volts for one at the converter."""
 
     input: int = whole(0, MOST_INPUT)
     ratio: float = number(0.1, 1_000)
@@ -107,6 +107,7 @@ class BoardTable:
     battery: VoltsWire | None = table(VoltsWire, default=None)
     temperature: WarmthWire | None = table(WarmthWire, default=None)
     bus: VoltsWire | None = table(VoltsWire, default=None)
+    spare_bus: VoltsWire | None = table(VoltsWire, default=None)
     pond: LevelWire | None = table(LevelWire, default=None)
     air: WarmthWire | None = table(WarmthWire, default=None)
     pond_valve: Valve | None = table(Valve, default=None)
@@ -114,7 +115,7 @@ class BoardTable:
 
     def wires(self) -> list[tuple[str, LevelWire | PressureWire | WarmthWire | VoltsWire]]:
         """The instruments that are wired, each by the name of its table."""
-        names = ("level", "pressure", "battery", "temperature", "bus", "pond", "air")
+        names = ("level", "pressure", "battery", "temperature", "bus", "spare_bus", "pond", "air")
         return [(name, getattr(self, name)) for name in names if getattr(self, name) is not None]
 
     def valves_in_order(self, jets: Sequence[JetTable]) -> list[Valve]:

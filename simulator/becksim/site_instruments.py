@@ -43,7 +43,7 @@ class Volts:
 
 @dataclass(frozen=True)
 class BusVolts:
-    """[instruments.bus] The divider at the rectifier, if there is one."""
+    """[instruments.bus] The divider at the rectifier, if there is one; [instruments.spare_bus] a spare's."""
 
     fitted: bool = flag(default=True)
     noise_mv: float = number(0, 5_000, default=200)
@@ -68,5 +68,6 @@ class Instruments:
     pressure: Pressure = table(Pressure, default=Pressure())
     battery: Volts = table(Volts, default=Volts())
     bus: BusVolts = table(BusVolts, default=BusVolts())
+    spare_bus: BusVolts = table(BusVolts, default=BusVolts())
     temperature: Thermometer = table(Thermometer, default=Thermometer())
     pond: PondLevel = table(PondLevel, default=PondLevel())

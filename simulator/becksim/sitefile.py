@@ -93,6 +93,11 @@ class SiteFile:
         """As `becksim.site_turbine.Turbine` has it."""
         return ""
 
+    @property
+    def watches_spare(self) -> bool:
+        """Whether the controller reads a spare wheel's bus voltage."""
+        return self.spare is not None and self.instruments.spare_bus.fitted
+
 
 def contradictions(site: SiteFile) -> list[str]:
     """Sentences about values that are allowed by themselves but not together; none if all is well."""

@@ -33,17 +33,25 @@ class Unit:
         Voltage there when the regulator takes nothing: with all jets open or with one alone, the most.
     most_bus_v, least_input_v : float
         What the regulator's input survives, and below which it takes nothing.
+    watched : bool
+        Whether the controller reads its bus voltage.
+    let_go : bool
+        The regulator, or a fuse before it, has let go: nothing is taken, and the wheel runs free.
     wheel, generator, line
         The machine; `line` is generator, rectifier and cable as `becksim.electrics.tracker` has them.
     """
 
-    def __init__(self, turbine: Turbine, wheel: Wheel, generator: Generator, line: Line) -> None:
+    def __init__(
+        self, turbine: Turbine, wheel: Wheel, generator: Generator, line: Line, watched: bool = True
+    ) -> None:
         self.wheel, self.generator, self.line = wheel, generator, line
+        self.watched = watched
         self.most_bus_v = turbine.wheel.most_bus_v
         self.least_input_v = turbine.regulator.least_input_v
         self._tracking = turbine.regulator.tracking_percent / 100.0
         self._standing_w = turbine.regulator.standing_w
         self.best_bus_v = self.free_run_bus_v = 0.0
+        self.let_go = False
         self.run(0.0, 0.0)
 
     def run(self, force_n: float, slope_kg_s: float) -> None:
@@ -60,6 +68,10 @@ class Unit:
             loaded = speed_m_s < free_m_s
             if not loaded:
                 speed_m_s = free_m_s
+            bus_v = tracker.input_v(line, force_n, slope_kg_s, speed_m_s)
+        if self.let_go:
+            loaded = False
+            speed_m_s = tracker.free_run_speed_m_s(line, force_n, slope_kg_s)
             bus_v = tracker.input_v(line, force_n, slope_kg_s, speed_m_s)
         self._best_m_s = best_m_s
         self.speed_m_s = speed_m_s

@@ -73,7 +73,8 @@ def check_reach(site: Site, board: BoardTable, rules: dict[str, int], refuse: Re
     battery_v = rules["battery_most_mv"] / 1_000.0
     covers("battery", 0.0, "nothing", battery_v, "the most that the bank can have", "V")
     works = Works(site, build_jets(site))
-    covers("bus", 0.0, "nothing", works.main.free_run_bus_v, "the wheel running free", "V")
+    for name, unit in zip(("bus", "spare_bus"), works.units, strict=False):
+        covers(name, 0.0, "nothing", unit.free_run_bus_v, "the wheel running free", "V")
     if site.storage_pond is not None:
         pond = site.storage_pond
         covers("pond", pond.lowest_level_mm, "its lowest", pond.crest_level_mm, "its crest", "mm")

@@ -25,6 +25,7 @@ MEASURED = {
     "battery": (places.BATTERY_MV, 1_000.0, "mV"),
     "temperature": (places.TEMP_DECIC, 10.0, "0.1 degC"),
     "bus": (places.BUS_MV, 1_000.0, "mV"),
+    "spare_bus": (places.SPARE_BUS_MV, 1_000.0, "mV"),
     "pond": (places.POND_MM, 1.0, "mm"),
     "air": (places.AIR_DECIC, 10.0, "0.1 degC"),
 }

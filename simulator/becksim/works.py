@@ -203,7 +203,8 @@ class Works:
         machine = build_machine(
             turbine, site.path.name, own.flows_m3_s, own.velocities_m_s, _qualities(own, openings)
         )
-        return Unit(turbine, *machine)
+        watched = site.instruments.bus.fitted if place == 0 else site.watches_spare
+        return Unit(turbine, *machine, watched)
 
     def _alone_v(self, place: int) -> float:
         """At the best power with one jet alone, where the pipe loses least head; and how fast it may run."""

@@ -47,7 +47,7 @@ def pond(book):
 
 def _facts(level_mm=120, drawn_ml_s=1_000, year_day=100):
     facts = Facts()
-    facts.values[:] = [level_mm, 4_900, 26_500, 250, 60_000, 900, year_day, 100, 1]
+    facts.values[:] = [level_mm, 4_900, 26_500, 250, 60_000, 900, year_day, 100, 1, UNKNOWN]
     facts.drawn_ml_s = drawn_ml_s
     return facts
 
@@ -173,6 +173,15 @@ def test_a_valve_is_named_with_its_fault(book, pond, fault, name):
     assert _names(book, pond, _facts(), valve=2) == [name]
 
 
+def test_a_spare_wheel_that_runs_too_fast_is_told_by_its_own_alarm(settings_of):
+    book = RuleBook(settings_of(spare=[2]), [0] * 4)
+    book.desk.look(_facts(), book, 0, None)
+    book.spare_speed.fault = True
+    book.desk.look(_facts(), book, 0, None)
+    assert book.alarms.raised(codes.slot_of(codes.SPARE_OVERSPEED, 0))
+    assert not book.alarms.raised(codes.OVERSPEED)
+
+
 def test_what_only_the_board_can_know_is_not_told_here(book, pond):
     facts = _facts(level_mm=UNKNOWN, year_day=UNKNOWN)
     book.trust.told[:] = [GONE] * len(book.trust.fault)
@@ -182,7 +191,7 @@ def test_what_only_the_board_can_know_is_not_told_here(book, pond):
         book.desk.look(facts, book, 0, pond)
     codes_raised = {codes.code_of(slot) for slot in range(codes.SLOTS) if book.alarms.raised(slot)}
     assert codes_raised.isdisjoint({codes.SETTINGS_REFUSED})
-    assert len(codes_raised) == 10  # seven instruments, the restart, the calendar, the valves
+    assert len(codes_raised) == 11  # eight instruments, the restart, the calendar, the valves
 
 
 def test_a_jet_or_a_wheel_that_is_locked_out_is_told_until_it_is_given_back(book, pond):

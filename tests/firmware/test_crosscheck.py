@@ -22,7 +22,7 @@ class Bench:
     """A cross-check asked every second."""
 
     def __init__(self, read):
-        self.check = CrossCheck(read, STATIC_MBAR)
+        self.check = CrossCheck(read, STATIC_MBAR, read.rules.bus_jump_mv)
         self.facts = Facts()
         self.now_ms = 0
         self.runs()
@@ -38,7 +38,8 @@ class Bench:
     def show(self, lasts_ms, pressure_mbar, bus_mv):
         """(pressure lies, bus lies) at the last of the samples of so long a time."""
         for _ in range(lasts_ms // 1_000):
-            self.check.judge(ticks_add(WRAP_MS, self.now_ms), pressure_mbar, bus_mv, self.facts)
+            now_ms = ticks_add(WRAP_MS, self.now_ms)
+            self.check.judge(now_ms, pressure_mbar, bus_mv, self.facts, self.facts.expected_bus_mv)
             self.now_ms += 1_000
         return self.check.pressure_lies, self.check.bus_lies
 
@@ -228,13 +229,13 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
             pressure = pressure_mbar if pressure_mbar == UNKNOWN else pressure_mbar + off
             bus = bus_mv if bus_mv == UNKNOWN else bus_mv + off
             now_ms = ticks_add(WRAP_MS, 1_000 * sample)
-            often.check.judge(now_ms, pressure, bus, often.facts)
+            often.check.judge(now_ms, pressure, bus, often.facts, often.facts.expected_bus_mv)
             # that one is lost or found again, or a valve moves, is the witness's and the engine's to see
             around = (state, pressure == UNKNOWN, bus == UNKNOWN)
             inside = check.low_mbar <= pressure <= check.high_mbar and check.low_mv <= bus <= check.high_mv
             if around != before or sample >= due or not inside:
                 before = around
-                check.judge(now_ms, pressure, bus, seldom.facts)
+                check.judge(now_ms, pressure, bus, seldom.facts, seldom.facts.expected_bus_mv)
                 due = sample + max(1, min(900, -(-check.left_ms(now_ms) // 1_000)))
             assert (check.pressure_lies, check.bus_lies) == (
                 often.check.pressure_lies,
@@ -245,9 +246,9 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
 
 def test_while_a_valve_stands_elsewhere_the_bus_is_not_held_against_the_flow(settings_of):
     for astray in (False, True):
-        check = CrossCheck(settings_of(), STATIC_MBAR)
+        check = CrossCheck(settings_of(), STATIC_MBAR, 90_000)
         facts = Facts()
         facts.closed, facts.settled, facts.astray = True, True, astray
         for now_ms in range(0, 3_600_000, 60_000):  # all ordered shut, full pressure, a turning wheel
-            check.judge(ticks_add(WRAP_MS, now_ms), STATIC_MBAR, 60_000, facts)
+            check.judge(ticks_add(WRAP_MS, now_ms), STATIC_MBAR, 60_000, facts, 0)
         assert check.bus_lies != astray

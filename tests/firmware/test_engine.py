@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
-from becklight.alarms import PIPE_BURST
+from becklight.alarms import PIPE_BURST, SPARE_OVERSPEED, slot_of
 from becklight.engine import RuleEngine
 from becklight.orders import HIGHEST, Orders
 from becklight.phases import MEASURING, MOVING, PHASES, SETTLING, STEADY
@@ -28,8 +28,15 @@ SIMPLE = {
 }
 
 
-def _values(level_mm=105, pressure_mbar=4_900, battery_mv=26_500, temp_decic=250, run_switch=1):
-    return [level_mm, pressure_mbar, battery_mv, temp_decic, *[UNKNOWN] * 4, run_switch]
+def _values(
+    level_mm=105,
+    pressure_mbar=4_900,
+    battery_mv=26_500,
+    temp_decic=250,
+    run_switch=1,
+    spare_bus_mv=UNKNOWN,
+):
+    return [level_mm, pressure_mbar, battery_mv, temp_decic, *[UNKNOWN] * 4, run_switch, spare_bus_mv]
 
 
 class Bench:
@@ -312,7 +319,7 @@ def _weather(seed, seconds, unknown_share=0.0, noise=1):
                 spell[place] = UNKNOWN
         for _ in range(draw.choice([20, 200, 900, 1_800])):
             noisy = [value if value == UNKNOWN else value + draw.randint(-noise, noise) for value in spell]
-            rows.append([*noisy, *[UNKNOWN] * 4, 1])
+            rows.append([*noisy, *[UNKNOWN] * 4, 1, UNKNOWN])
     return rows[:seconds]
 
 
@@ -778,6 +785,21 @@ def test_the_spare_wheel_takes_the_water_while_the_main_one_is_out(running):
     plant.engine.owner.lock_wheel(0, False)
     plant.run(3 * HOUR_S, level_mm=200)
     assert plant.orders.opening_permille == [0, 1_000, 1_000, 1_000]
+
+
+def test_a_spare_that_runs_too_fast_is_shut_step_by_step_and_the_main_wheel_carries_on(running):
+    plant = running(spare=[0], spare_beside=1)
+    plant.run(3 * HOUR_S, level_mm=200, spare_bus_mv=50_000)
+    assert (plant.orders.opening_permille, plant.reason()) == ([1_000] * 4, "all_open")
+    changes = [plant.changes[-1], *plant.run(300, level_mm=200, spare_bus_mv=99_000)]
+    _check_ramp(plant, changes)
+    assert (plant.orders.opening_permille, plant.reason()) == ([0, 1_000, 1_000, 1_000], "overspeed")
+    assert plant.orders.out_bits == 1
+    assert plant.engine.book.alarms.raised(slot_of(SPARE_OVERSPEED, 0))
+    plant.run(600, level_mm=200, spare_bus_mv=0)
+    assert plant.orders.opening_permille[0] == 0
+    plant.run(1_200, level_mm=200, spare_bus_mv=0)
+    assert (plant.orders.opening_permille, plant.orders.out_bits) == ([1_000] * 4, 0)
 
 
 # -- what waits for somebody to look -----------------------------------------------------------------

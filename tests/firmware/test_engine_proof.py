@@ -22,6 +22,7 @@ from becklight.readings import (
     POND_MM,
     PRESSURE_MBAR,
     RUN_SWITCH,
+    SPARE_BUS_MV,
     UNKNOWN,
     YEAR_DAY,
     Readings,
@@ -43,7 +44,7 @@ PROOF = settings(
 MOST = (1 << 29) - 1
 SMALL = 1 << 30  # a small integer of a 32-bit board lies below this
 LONGEST_MS = 900_000
-SOUND = [140, 4_900, 26_500, 250, 60_000, 2_000, 100, 80, 1]
+SOUND = [140, 4_900, 26_500, 250, 60_000, 2_000, 100, 80, 1, 50_000]
 
 POND = {
     "valve": {
@@ -106,6 +107,7 @@ SENSIBLE = st.one_of(
     st.tuples(st.just(YEAR_DAY), st.integers(1, 366)),
     st.tuples(st.just(7), st.integers(-100, 100)),
     st.tuples(st.just(RUN_SWITCH), st.sampled_from([0, 1, 1, UNKNOWN])),
+    st.tuples(st.just(SPARE_BUS_MV), st.sampled_from([0, 50_000, 79_000, 95_001, 99_000, 110_000])),
 )
 ANY_VALUE = st.one_of(st.just(UNKNOWN), st.sampled_from([-MOST, MOST, 0, -1, 1, 2]), st.integers(-MOST, MOST))
 ANY_READING = st.tuples(st.integers(0, COUNT - 1), ANY_VALUE)
@@ -277,6 +279,7 @@ class Proof:
             self.free_ms = self.now_ms + rest_ms(self.read.valves[valve], here, there)
             assert there < here or not self.must_not_open()
             assert there < here or not self.engine.owner.out(valve)
+            assert there < here or self.read.valves[valve].wheel == 0 or not self.engine.book.spare_too_fast()
 
     def must_not_open(self):
         rules, values = self.read.rules, self.engine.facts.values
@@ -381,23 +384,24 @@ def play(read, start_ms, at_power_up, happens):
 
 @pytest.fixture(scope="module")
 def plants(settings_of):
-    """A plain small plant; one with pond, a residual flow by month and all care; one with a spare wheel."""
+    """A plain small plant; one with pond, residual flow by month and all care; two with a spare wheel."""
     return (
         settings_of(2, 1),
         settings_of(2, 1, residual=MONTHS, pond=POND, **CARE),
         settings_of(1, 2, spare=[2], **CARE),
+        settings_of(2, 1, spare=[1], spare_beside=1, **CARE),
     )
 
 
 @PROOF
-@given(which=st.integers(0, 2), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
+@given(which=st.integers(0, 3), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
 def test_whatever_happens_the_promises_are_kept(plants, which, start_ms, at_power_up, happens):
     play(plants[which], start_ms, at_power_up, happens)
 
 
 @settings(parent=PROOF, max_examples=EXAMPLES // 5)
 @given(
-    which=st.integers(0, 2),
+    which=st.integers(0, 3),
     happens=LISTS,
     share_permille=st.integers(1, 999),
     ends=st.lists(st.integers(0, 2), min_size=COUNT, max_size=COUNT),

@@ -379,11 +379,6 @@ def test_by_closing_alone_nothing_comes_nearer(settings_of, wanted_ml_s, now_set
     assert not menu.locked(menu.set)
 
 
-@pytest.mark.parametrize(("spare", "from_permille"), [([], 2_000), ([3], 1_000), ([2, 3], 0)])
-def test_the_spares_trims_begin_where_the_main_wheels_end(plant, spare, from_permille):
-    assert Menu(Settings(plant(2, 2, spare=spare))).spare_from_permille == from_permille
-
-
 def test_the_second_trim_alone_gives_what_its_own_area_gives(plant):
     table = plant(1, 2)
     table["valves"][2]["area_dmm2"] = [area // 2 for area in table["valves"][2]["area_dmm2"]]

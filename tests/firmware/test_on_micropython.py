@@ -16,7 +16,7 @@ import becklight
 from becklight import reasons
 from becklight.hostlink import reply_bytes, request_bytes, serve
 from becklight.phases import PHASES
-from becklight.readings import COUNT, UNKNOWN
+from becklight.readings import COUNT, RUN_SWITCH, UNKNOWN
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add
 
@@ -114,9 +114,11 @@ SHARED = {"level_mm": [95] * 6 + [98] * 6, "share_permille": [50] * 6 + [60] * 6
 
 def _probe(tmp_path, table, spells):
     (tmp_path / "settings.json").write_text(json.dumps(table))
-    rows = [
-        ",".join(str(cell) for cell in (*spell, *[UNKNOWN] * (COUNT - len(spell)), 1)) for spell in spells
-    ]
+    rows = []
+    for spell in spells:
+        row = [*spell, *[UNKNOWN] * (1 + COUNT - len(spell))]
+        row[1 + RUN_SWITCH] = 1
+        rows.append(",".join(map(str, row)))
     (tmp_path / "spells.csv").write_text("\n".join(rows))
     told = json.loads(_run(PROBES / "no_allocation.py", tmp_path / "settings.json", tmp_path / "spells.csv"))
     print("heap on 64 bits: settings {settings_bytes} B, engine {engine_bytes} B".format(**told))
@@ -147,8 +149,19 @@ def test_no_step_takes_anything_from_the_heap(plant, tmp_path, rules, missed):
 
 
 @needs_micropython
+def test_nor_does_a_spare_wheel_that_runs_too_fast(plant, tmp_path):
+    spells = [
+        (1_500, 200, 4_900, 26_500, 250, 60_000, UNKNOWN, UNKNOWN, UNKNOWN, 1, spare_mv)
+        for spare_mv in (50_000, 99_000, 0, 99_000, UNKNOWN)
+    ]
+    told = _probe(tmp_path, plant(3, 1, spare=[1], spare_beside=1, **SIMPLE), spells)
+    assert (told["most_bytes"], told["refused"]) == (0, 0)
+    assert "overspeed" in told["seen"]
+
+
+@needs_micropython
 def test_settings_and_engine_of_the_largest_plant_fit_a_small_board(plant, tmp_path):
-    told = _probe(tmp_path, plant(6, 2), [(1, 104, 4_900, 26_500, 250)])
+    told = _probe(tmp_path, plant(6, 2, spare=[5, 7]), [(1, 104, 4_900, 26_500, 250)])
     # half of what a board has free, chosen by us; objects are half as large there
     assert (told["settings_bytes"] + told["engine_bytes"]) // 2 < 90_000
 
@@ -179,7 +192,7 @@ def _requests(valves, steps=3_000):
     """Pseudo-random walks of all readings, with failures and gaps, across the wrap."""
     draw = random.Random(20)
     now_ms = PERIOD_MS - 65_000
-    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1]
+    spell = [104, 4_900, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1, UNKNOWN]
     positions = [UNKNOWN] * valves
     frames = []
     for _ in range(steps):
@@ -193,6 +206,7 @@ def _requests(valves, steps=3_000):
             spell[6] = draw.choice([UNKNOWN, 5, 181, 182, 300])
             spell[7] = draw.choice([UNKNOWN, -80, -10, 50, 150])
             spell[8] = draw.choice([UNKNOWN, 0, 1, 1, 1, 1, 1])
+            spell[9] = draw.choice([UNKNOWN, 0, 50_000, 50_000, 99_000])
             positions = [draw.choice([UNKNOWN, UNKNOWN, 0, 400, 1_000, 70_000]) for _ in range(valves)]
         values = [value if value == UNKNOWN else value + draw.randint(-2, 2) for value in spell[:6]]
         values += [*spell[6:], *positions, *draw.choice(BY_HAND)]

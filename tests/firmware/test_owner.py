@@ -94,7 +94,7 @@ def test_the_switch_wins_over_a_hold_and_over_resuming(owner, run_switch):
 
 
 def test_a_switch_that_is_not_there_is_not_pressed(settings_of):
-    owner = Owner(settings_of(fitted_bits=511 - (1 << RUN_SWITCH)))
+    owner = Owner(settings_of(fitted_bits=1023 - (1 << RUN_SWITCH)))
     assert _judge(owner, 0, UNKNOWN)[0] == NO_LIMIT
     orders = Orders(4)
     owner.watch(orders)

@@ -255,3 +255,16 @@ def test_the_last_of_a_stroke_that_takes_no_water_is_closed_all_the_same(plant):
     ramps.begin()
     _run(ramps, [0])
     assert ramps.position == [0, 0]
+
+
+@pytest.mark.parametrize("spare_first", [False, True])
+def test_a_spare_that_runs_too_fast_is_shut_before_anything_else_moves(settings_of, spare_first):
+    ramps = Ramps(settings_of(3, 1, spare=[2]))
+    ramps.position[:] = [1_000, 0, 1_000, 500]
+    ramps.goal[:] = [0, 1_000, 0, 1_000]
+    ramps.spare_first = spare_first
+    ramps.begin()
+    movers = [place for _, place, *_ in _run(ramps, [0])]
+    steps = movers.count(2)
+    assert (set(movers[:steps]) == {2}) == spare_first
+    assert ramps.position == ramps.goal

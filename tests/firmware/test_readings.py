@@ -16,6 +16,7 @@ from becklight.readings import (
     POND_MM,
     PRESSURE_MBAR,
     RUN_SWITCH,
+    SPARE_BUS_MV,
     STALE_MS,
     TEMP_DECIC,
     UNKNOWN,
@@ -89,6 +90,7 @@ def test_names_stand_beside_their_places():
         YEAR_DAY,
         AIR_DECIC,
         RUN_SWITCH,
+        SPARE_BUS_MV,
     )
     assert [NAMES[place] for place in places] == list(NAMES)
 

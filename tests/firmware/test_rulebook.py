@@ -15,7 +15,7 @@ from becklight.ticks import PERIOD_MS, ticks_add
 from becklight.valve_guard import DRIFTS, HALF, STUCK, WRONG_WAY
 
 WRAP_MS = PERIOD_MS - 65_000
-SOUND = [120, 5_000, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1]
+SOUND = [120, 5_000, 26_500, 250, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 1, UNKNOWN]
 
 
 @pytest.fixture
@@ -71,7 +71,7 @@ def test_frost_lifts_the_ceiling_of_a_full_battery(settings_of):
     read = settings_of(rest_when_full=1, keep_ml_s=200, frost_hold_ms=0, full_hold_ms=0)
     book = RuleBook(read, [0] * 4)
     facts = Facts()
-    facts.values[:] = [*SOUND[:7], -50, 1]
+    facts.values[:] = [*SOUND[:7], -50, 1, UNKNOWN]
     facts.values[BATTERY_MV] = 29_000
     book.judge(facts, Readings(4))
     assert book.battery.ceiling_ml_s == book.frost.keep_ml_s >= 200
@@ -162,6 +162,28 @@ def test_a_spare_that_may_run_beside_the_main_wheel_is_no_different_from_its_jet
     assert _locked_after(book, menu) == []
     book.owner.lock_wheel(1, True)
     assert _locked_after(book, menu) == [2]
+
+
+@pytest.mark.parametrize("beside", [0, 1])
+def test_a_spare_wheel_that_runs_too_fast_is_out_and_the_main_one_is_not(settings_of, beside):
+    book = RuleBook(settings_of(spare=[1, 2], spare_beside=beside), [0] * 4)
+    menu = Menu(book.settings)
+    book.locks_changed(menu)
+    book.spare_speed.fault = True
+    assert book.locks_changed(menu) == (beside == 1)  # standing by it was shut already
+    assert book.out == [False, True, True, False]
+    assert book.spare_missed == (beside == 1)
+    book.owner.lock_wheel(0, True)
+    assert _locked_after(book, menu) == [0, 1, 2, 3]
+    assert book.spare_missed
+    book.spare_speed.fault = False
+    assert _locked_after(book, menu) == [0, 3]
+    assert not book.spare_missed
+
+
+def test_without_a_spare_wheel_there_is_no_rule_for_it(book):
+    assert book.spare_speed is None
+    assert not book.spare_too_fast()
 
 
 @pytest.mark.parametrize(("out", "needed"), [([3], False), ([3, 4], True), ([4], False)])

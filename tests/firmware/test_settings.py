@@ -48,7 +48,7 @@ def test_one_to_six_fixed_jets_and_one_or_two_trims(settings_of, fixed, trims):
 
 def _bad_values():
     """(where, value, what the message must name besides the value)."""
-    yield ("format",), 1, ("head", "format", "3 to 3")
+    yield ("format",), 1, ("head", "format", "4 to 4")
     yield ("valves",), {}, ("head", "valves", "list of tables")
     yield ("valves", 1), 7, ("valve 2", "table")
     yield ("valves", 0, "name"), "", ("valve 1", "name", "1 to 24 letters")

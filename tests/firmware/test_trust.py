@@ -22,6 +22,7 @@ HEALTHY = {
     places.POND_MM: 900,
     places.TEMP_DECIC: 200,
     places.AIR_DECIC: 80,
+    places.SPARE_BUS_MV: 50_000,
 }
 LOOKS = 18
 JUMP_MM = 200  # of the plant built in conftest.py
@@ -34,13 +35,19 @@ def raw_of(**changed):
     return values
 
 
+@pytest.fixture(scope="session")
+def settings_of(settings_of):
+    """The plant built in conftest.py with a spare wheel, so that every instrument is there."""
+    return lambda *args, **kwargs: settings_of(*args, **{"spare": [0], **kwargs})
+
+
 class Bench:
     """A Trust asked every second, or when told."""
 
     def __init__(self, read):
         self.trust = Trust(read)
         self.facts = Facts()
-        self.facts.closed = False
+        self.facts.closed, self.facts.spare_runs = False, True
         self.now_ms = 0
 
     def show(self, seconds=1, every_ms=1_000, **changed):
@@ -94,7 +101,7 @@ def test_the_ends_of_the_range_are_believed_and_what_lies_beyond_is_not(settings
 
 
 def test_an_instrument_that_is_not_fitted_is_neither_believed_nor_blamed(settings_of):
-    bench = Bench(settings_of(fitted_bits=511 & ~(1 << LEVEL_MM)))
+    bench = Bench(settings_of(fitted_bits=1023 & ~(1 << LEVEL_MM)))
     assert bench.show(30) == UNKNOWN
     assert bench.fault() == "ok"
 

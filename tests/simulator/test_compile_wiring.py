@@ -340,3 +340,38 @@ def test_a_motor_too_slow_for_its_ramp_is_refused_as_the_device_would(compiled):
         valve["close_step_ms"] = 1_000
     with pytest.raises(UserError, match="the device would refuse this wiring: .*stroke_ms is 30000"):
         compile_wiring(load_site(HOSTEL), settings)
+
+
+# -- a spare wheel -----------------------------------------------------------------------------------
+
+SPARE = [
+    "jets.large.wheel=spare",
+    "spare.wheel.pitch_diameter_mm=200",
+    "spare.wheel.voltage_v_per_rpm=0.05",
+    "spare.wheel.most_bus_v=150",
+]
+
+
+@pytest.mark.parametrize(
+    ("wire", "said"),
+    [
+        ([], "the table [board.spare_bus] is missing; the rules reckon with that instrument."),
+        ([100.0], ""),
+        ([20.0], "[board.spare_bus] it measures from 0 to 6"),
+    ],
+)
+def test_a_spares_voltage_is_wired_and_reaches_its_own_free_run(wire, said):
+    changes = [*SPARE, *(f"board.spare_bus.{key}" for ratio in wire for key in ("input=9", f"ratio={ratio}"))]
+    site = load_site(HOSTEL, changes)
+    compiled = compile_site(site)
+    if said:
+        with pytest.raises(UserError) as caught:
+            compile_wiring(site, compiled)
+        assert said in str(caught.value)
+    else:
+        found = scale(compile_wiring(site, compiled), "spare_bus_mv")
+        assert found.value(counts(0.65)) == pytest.approx(65_000, abs=20)
+        blind = load_site(HOSTEL, [*changes, "instruments.spare_bus.fitted=false"])
+        blindly = compile_site(blind)
+        with pytest.raises(UserError, match=r"board\.spare_bus\] the site has no such instrument"):
+            compile_wiring(blind, blindly)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from becklight import readings as places
+from becksim.compile import compile_site
 from becksim.errors import UserError
 from becksim.hazards import hazards
 from becksim.site import load_site
@@ -120,3 +122,41 @@ def test_jets_and_wheels_that_do_not_fit_are_refused_in_a_sentence(changes, says
     with pytest.raises(UserError) as refused:
         load_site(HOSTEL, changes)
     assert says in str(refused.value)
+
+
+def test_a_regulator_that_lets_go_leaves_its_wheel_free_and_the_other_as_it_was():
+    works = works_of(*SPARE)
+    main, spare = works.units
+    whole_w = run(works, [1000, 1000, 1000, 400]).power_w
+    loaded_v, main_v, main_w = spare.bus_v, main.bus_v, main.power_w
+    free_v = spare.bus_v_at(0.0)
+    spare.let_go = True
+    assert run(works, [1000, 1000, 1000, 400]).power_w == main_w < whole_w
+    assert spare.power_w == 0.0
+    assert works.units_bus_v(main_w) == [main_v, free_v]
+    assert works.units_bus_v(0.5 * main_w)[1] == free_v > 1.5 * loaded_v
+    spare.let_go = False
+    assert run(works, [1000, 1000, 1000, 400]).power_w == whole_w
+
+
+def test_the_spares_limits_are_those_of_its_own_regulator_and_reading():
+    noisy = compile_site(load_site(HOSTEL, [*SPARE, "instruments.spare_bus.noise_mv=2000"]))["rules"]
+    rules, without = compile_site(load_site(HOSTEL, SPARE))["rules"], compile_site(load_site(HOSTEL))["rules"]
+    assert (rules["spare_bus_most_mv"], rules["bus_most_mv"]) == (150_000, 180_000)
+    target_m = rules["level_target_mm"] / 1000.0
+    TWO.operate([1000] * 4, target_m)
+    assert rules["spare_bus_best_mv"] == round(1000.0 * TWO.units[1].bus_v)
+    assert rules["spare_bus_jump_mv"] == pytest.approx(1_500.0 * TWO.units[1].best_bus_v, abs=2)
+    assert noisy["spare_bus_noise_mv"] > rules["spare_bus_noise_mv"]
+    assert noisy["bus_noise_mv"] == rules["bus_noise_mv"]
+    blind = compile_site(load_site(HOSTEL, [*SPARE, "instruments.spare_bus.fitted=false"]))["rules"]
+    fitted = [each["fitted_bits"] >> places.SPARE_BUS_MV & 1 for each in (rules, blind, without)]
+    assert fitted == [1, 0, 0]
+
+
+@pytest.mark.parametrize(("fitted", "told"), [("true", False), ("false", True)])
+def test_a_free_run_that_the_controller_does_not_see_is_told(fitted, told):
+    text = " ".join(
+        hazards(works_of(*SPARE, "spare.wheel.most_bus_v=50", f"instruments.spare_bus.fitted={fitted}"))
+    )
+    assert ("it reads no bus voltage of the spare wheel" in text) == told

@@ -35,7 +35,7 @@ REPLY_HEAD = "<iiiiiBBBBBBBBH"
 MOTORS_AT = const(30)
 OPENINGS_AT = const(30 + VALVES)
 READINGS_AT = const(30 + 3 * VALVES)
-REPLY_BYTES = const(30 + 3 * VALVES + 4 * 9)  # readings.COUNT
+REPLY_BYTES = const(30 + 3 * VALVES + 4 * 10)  # readings.COUNT
 
 
 class BenchBoard:

@@ -5,7 +5,7 @@ Each is run(console, words, now_ms, act): with `act` False it is only looked at 
 
 from .. import owner
 from ..alarms import NAMES as ALARM_NAMES
-from ..alarms import VALVE_STUCK, VALVES
+from ..alarms import VALVE_END_LIES, VALVE_STUCK, VALVES
 from ..readings import UNKNOWN
 from ..settings import WHEELS
 from ..wishes import CLEAR, HERE, HOLD, LOCK, LOCK_WHEEL, RESUME, SEEN, STOP
@@ -103,7 +103,7 @@ def seen(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: 
     needs_rules(device)
     code = alarm(words[1])
     place = 0
-    if code >= VALVE_STUCK:
+    if VALVE_STUCK <= code <= VALVE_END_LIES:
         if len(words) < 3:
             raise Refusal("{} is of one valve; say which: seen ALARM VALVE".format(ALARM_NAMES[code]))
         place = whole(words[2], "VALVE", 0, VALVES - 1)

@@ -38,7 +38,7 @@ WHY = (
     "the rules are in charge; `stop` or `hold` first",
     "all valves are still being closed, to know where they stand",
     "the pipe counts as burst; walk it, then `clear pipe`",
-    "the wheel runs too fast",
+    "a wheel runs too fast",
     "the level is below the intake's floor, and the pipe would draw air",
     "neither level nor pressure is believed, so nothing protects the pipe",
 )
@@ -57,7 +57,7 @@ def against(device) -> int:  # type: ignore[no-untyped-def]
         return HOMING
     if engine.book.pipe.burst:
         return BURST
-    if engine.book.overspeed.fault:
+    if engine.book.overspeed.fault or engine.book.spare_too_fast():
         return OVERSPEED
     believed = engine.facts.values  # since the last step that was not skipped
     level_mm = device.readings.values[LEVEL_MM]

@@ -16,7 +16,7 @@ from ..wishes import SEEN
 from . import views
 from .doings import wish
 
-MAP_VERSION = const(1)  # rises when a row changes its place or sense
+MAP_VERSION = const(2)  # rises when a row changes its place or sense
 VALVES = MOST_FIXED + MOST_TRIMS + 1
 BITS = "bits"
 
@@ -152,7 +152,7 @@ def _rows() -> "tuple[tuple[str, str, int, object, int], ...]":
         ("out_bits", BITS, 1, _out_bits, 0),
         ("drawn_ml_s", "mL/s", 2, _drawn_ml_s, 0),
     ]
-    units = ("mm", "mbar", "mV", "0.1 degrees C", "mV", "mm", "day", "0.1 degrees C", "1 run, 0 stop")
+    units = ("mm", "mbar", "mV", "0.1 degrees C", "mV", "mm", "day", "0.1 degrees C", "1 run, 0 stop", "mV")
     for place in range(len(NAMES)):
         rows.append((NAMES[place], units[place], 2, _reading, place))
     for valve in range(VALVES - 1):

@@ -139,6 +139,19 @@ WORDS = {
         "The controller's own program has failed: every jet is closed, or being closed.",
         "Read its journal for what it says of the error, and send that to who looks after the program.",
     ),
+    "spare_bus_gone": (
+        "No reading of the spare wheel's voltage.",
+        "With the spare wheel stopped: the fuse and wires of the divider at its rectifier.",
+    ),
+    "spare_bus_lies": (
+        "The spare wheel's voltage reads wrong and is not believed.",
+        "With its jets shut by hand and the wheel stopped: does it turn freely? Then the wires of the "
+        "divider at its rectifier, for a loose one.",
+    ),
+    "spare_overspeed": (
+        "The spare wheel runs too fast: nothing takes its power.",
+        "Do not open its cover. The display of the spare wheel's own regulator, and its fuse.",
+    ),
 }
 
 

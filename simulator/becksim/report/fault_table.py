@@ -8,7 +8,7 @@ import argparse
 import pathlib
 import sys
 
-from becklight import alarms, crosscheck, drift, effect, noise, refused, sinking, trust, witness
+from becklight import alarms, crosscheck, drift, effect, noise, overspeed, refused, sinking, trust, witness
 from becklight.device import restarts
 from becksim.errors import UserError
 from becksim.report import instrument_table
@@ -51,6 +51,10 @@ _NO_FLOW = (
 _WHEEL = (
     f"; or, for {length(crosscheck.BUS_LIES_MS)}, below half while the pressure shows that its jets run, or "
     "as if it turned though all are closed and the pressure shows it"
+)
+_SPARE_WHEEL = (
+    f"; or, for {length(crosscheck.BUS_LIES_MS)}, below half while its jets run and the pressure shows a "
+    "flow, or as if it turned though every jet of the plant is closed and the pressure shows it"
 )
 _SINKS = (
     f"; or `level_sink_mm` lower in {length(sinking.WINDOW_MS)}, all jets closed, below every outlet (a leak "
@@ -163,6 +167,18 @@ HOW = {
         f"feedback says shut, {WATER} as if it were not. Feedback that says open over a jet without water "
         "is told as `jet_blocked`",
         "the same",
+    ),
+    "spare_bus_gone": (_GONE, "sees no overspeed of the spare wheel; if it is shut for that, keeps it shut"),
+    "spare_bus_lies": (
+        _lies(trust.BUS_HOLD_MS, "", _FROZEN + " while its jets run") + _SPARE_WHEEL,
+        "the same",
+    ),
+    "spare_overspeed": (
+        "the spare wheel's bus voltage near the most that its own regulator takes",
+        "shuts the spare wheel's jets by the slow ramps, before any other valve moves, and the main wheel "
+        "carries on. It runs again once it has been well below for `bus_calm_hold_ms`, each time anew for "
+        f"twice as long up to {length(overspeed.LONGEST_CALM_MS)}, until it has run well for "
+        "`restart_good_ms`",
     ),
 }
 

@@ -56,6 +56,8 @@ def test_hold_a_set_waits_for_its_code(desk):
         ("seen nothing", "ALARM"),
         ("seen 99", "ALARM"),
         ("seen level_gone 2", "leave VALVE out"),
+        ("seen program_failed 2", "leave VALVE out"),
+        ("seen spare_overspeed 2", "leave VALVE out"),
         ("seen valve_stuck", "say which"),
         ("seen valve_stuck 9", "from 0 to 8"),
         ("jog 4 0", "from 0 to 3"),

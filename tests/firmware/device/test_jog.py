@@ -180,6 +180,12 @@ def test_not_while_the_wheel_runs_too_fast(stopped):
     assert against(here.device) == OVERSPEED
 
 
+def test_not_while_the_spare_wheel_runs_too_fast(stopped, monkeypatch):
+    here = stopped()
+    monkeypatch.setattr(here.device.engine.book, "spare_too_fast", lambda: True)
+    assert against(here.device) == OVERSPEED
+
+
 def test_not_without_level_and_pressure(stopped, play):
     here = stopped()
     here.board.silent = {0}

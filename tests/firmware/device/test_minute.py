@@ -8,7 +8,7 @@ from becklight.device.minute import QUIET_S, SHORT_S, Minute
 from becklight.orders import Orders
 from becklight.readings import BATTERY_MV, BUS_MV, COUNT, LEVEL_MM, PRESSURE_MBAR, UNKNOWN
 
-QUIET = [100, 5_000, 25_000, 150, 60_000, UNKNOWN, 12, 80, 1]
+QUIET = [100, 5_000, 25_000, 150, 60_000, UNKNOWN, 12, 80, 1, UNKNOWN]
 
 
 def full_after(change=lambda second, orders, alarms: None, seconds=3_000):

@@ -58,12 +58,13 @@ def test_any_window_gives_the_same_words(desk):
 def test_values_are_signed_and_unknown_is_told(desk):
     device = desk().device
     values = device.readings.values
-    values[:] = [-5, 70_000, UNKNOWN_READING, -400, 1 << 28, 3, 181, UNKNOWN_READING, 1]
+    values[:] = [-5, 70_000, UNKNOWN_READING, -400, 1 << 28, 3, 181, UNKNOWN_READING, 1, 99_000]
     assert _at(device, "level_mm") == (-5) & 0xFFFFFFFF
     assert _at(device, "pressure_mbar") == 70_000
     assert _at(device, "battery_mv") == 0x80000000
     assert _at(device, "temp_decic") == (-400) & 0xFFFFFFFF
     assert _at(device, "year_day") == 181
+    assert _at(device, "spare_bus_mv") == 99_000
 
 
 def test_what_does_not_fit_is_held_at_its_end(desk):
