@@ -6,6 +6,7 @@ for fault in draw_faults(load_site("upland-hostel"), days=60, seed=1, per_month=
 
 import math
 import zlib
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ import numpy as np
 from becklight import readings as places
 from becksim.electrics.battery import cell_limits
 from becksim.site import Site
+from becksim.site_turbine import WHEELS
 
 HOUR_S = 3_600
 DAY_S = 86_400
@@ -27,6 +29,7 @@ INSTRUMENTS = {
     "bus": places.BUS_MV,
     "pond": places.POND_MM,
     "temperature": places.TEMP_DECIC,
+    "spare_bus": places.SPARE_BUS_MV,
 }
 
 
@@ -37,7 +40,8 @@ class Kind:
     Attributes
     ----------
     group : str
-        What it befalls: "instrument", "valve", "jet", "pipe", "screen", "power", "settings" or "clock".
+        What it befalls: "instrument", "valve", "jet", "pipe", "screen", "wheel", "power", "settings" or
+        "clock".
     lasts_s : tuple of int
         Shortest and longest; drawn even on a logarithmic scale. [s]
     sizes : tuple of float
@@ -76,6 +80,7 @@ KINDS = {
     "blocked jet": Kind("jet", (HOUR_S, 5 * DAY_S), (0.1, 0.9), False, "of the area left", "a stone in it"),
     "blocked screen": Kind("screen", (HOUR_S, 3 * DAY_S), (0.8, 0.995), False, "share", "a raft of leaves"),
     "frozen pipe": Kind("pipe", (HOUR_S, 3 * DAY_S), says="nothing flows"),
+    "load lost": Kind("wheel", (600, DAY_S), says="its regulator takes nothing: the wheel runs free"),
     "power dip": Kind("power", (1, 900), says="the controller is dead, the valves stay where they are"),
     "old settings": Kind(
         "settings", (600, DAY_S), says="power dips, and the settings are of an older version"
@@ -93,7 +98,7 @@ class Fault:
     kind : str
         A key of `KINDS`.
     what : str
-        A key of `INSTRUMENTS`, the name of a jet, or that of the group.
+        A key of `INSTRUMENTS`, the name of a jet, one of `WHEELS`, or that of the group.
     start_s, length_s : int
         From the replay's start. [s]
     size : float
@@ -129,6 +134,8 @@ def fitted_instruments(site: Site) -> list[str]:
         missing.add("bus")
     if site.storage_pond is None:
         missing.add("pond")
+    if not site.watches_spare:
+        missing.add("spare_bus")
     return [name for name in INSTRUMENTS if name not in missing]
 
 
@@ -140,15 +147,20 @@ def span(site: Site, instrument: str) -> float:
         "pressure": 0.4 * 98.0 * site.penstock.gross_head_m,  # a metre of water is 98 mbar
         "battery": 100.0 * nominal_v,  # a tenth
         "bus": 300.0 * nominal_v,
+        "spare_bus": 300.0 * nominal_v,
         "pond": 500.0,
         "temperature": 200.0,
     }[instrument]
 
 
 def catalogue(site: Site) -> list[tuple[str, str]]:
-    """Each fault that can befall the site, as (kind, what)."""
+    """Each fault that can befall the site, as (kind, what).
+
+    A load is lost only where there are two wheels: one alone is closed as for other reasons.
+    """
     jets = [jet.name for jet in site.jets]
-    found = {"instrument": fitted_instruments(site), "valve": jets, "jet": jets}
+    wheels = [] if site.spare is None else list(WHEELS)
+    found = {"instrument": fitted_instruments(site), "valve": jets, "jet": jets, "wheel": wheels}
     return [(name, what) for name, kind in KINDS.items() for what in found.get(kind.group, [kind.group])]
 
 
@@ -184,12 +196,12 @@ def draw_faults(site: Site, days: int, seed: int, per_month: float) -> list[Faul
     if per_month < 0.0:
         raise ValueError("per_month must not be below 0")
     pairs = catalogue(site)
-    alike = {name: sum(kind == name for kind, _ in pairs) for name in KINDS}
+    alike = Counter(kind for kind, _ in pairs)
     last_s = days * DAY_S
     faults: list[Fault] = []
     for name, what in pairs:
         rng = np.random.default_rng([seed, zlib.crc32(f"{name}/{what}".encode())])
-        mean = per_month * days / DAYS_PER_MONTH / len(KINDS) / alike[name]
+        mean = per_month * days / DAYS_PER_MONTH / len(alike) / alike[name]
         for _ in range(int(rng.poisson(mean))):
             faults.append(_draw(site, name, what, last_s, rng))
     faults.sort(key=lambda fault: (fault.start_s, fault.kind, fault.what))

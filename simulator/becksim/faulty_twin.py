@@ -17,6 +17,7 @@ from becksim.hydraulics.intake import screen_loss_m
 from becksim.hydraulics.jets import Jet, Manifold
 from becksim.hydraulics.screen import Screen
 from becksim.plant import Plant
+from becksim.site_turbine import WHEELS
 from becksim.twin import NEVER_MS, Controller, Engine
 
 CREEP_PERMILLE = 20  # a creeping valve moves in jerks so large; chosen by us
@@ -254,11 +255,15 @@ class FaultyTwin:
             water.screen.advance(0.0, water.draw_m3_s, spills=False, month=0)
 
     def _set_works(self, plant: Plant) -> None:
-        """Pipe and jets as the faults that are there leave them."""
+        """Pipe, jets and wheels as the faults that are there leave them."""
         works = plant.works
         left = dict.fromkeys(self.names, 1.0)
         burst = 0.0
         plant.water.shut = False
+        for place, unit in enumerate(works.units):
+            unit.let_go = any(
+                fault.kind == "load lost" and fault.what == WHEELS[place] for fault in self.active
+            )
         for fault in self.active:
             if fault.kind == "blocked jet":
                 left[fault.what] *= fault.size

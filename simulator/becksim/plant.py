@@ -86,6 +86,7 @@ class Plant:
         # Records.
         self.start_energy_j = self.energy_j
         self.most_bus_v = [0.0] * len(works.units)  # of each
+        self.over_bus_s = [0.0] * len(works.units)  # how long each stood over what its regulator survives
         self.unit_generated_j = [0.0] * len(works.units)  # what each could give at its best speed
 
     def order(self, openings_permille: list[int], pond_permille: int = 0) -> bool:
@@ -155,7 +156,9 @@ class Plant:
         curtailed_w = works.power_w - flows.hydro_accepted_w
         if curtailed_w > 0.0:
             totals.curtailed_j += curtailed_w * length_s
-            self._watch_bus()
+            self._watch_bus(length_s)
+        elif any(unit.let_go for unit in works.units):
+            self._watch_bus(length_s)
         totals.solar_j += flows.solar_accepted_w * length_s
         totals.heater_j += flows.surplus_served_w * length_s
         totals.load_j += self.load_w * length_s
@@ -168,15 +171,17 @@ class Plant:
         )
         totals.stored_j += flows.stored_w * length_s
 
-    def _watch_bus(self) -> None:
+    def _watch_bus(self, length_s: float) -> None:
         """A wheel that is not fully loaded runs faster: keep the highest bus voltages of the replay."""
-        for unit, bus_v in enumerate(self.works.units_bus_v(self.flows.hydro_accepted_w)):
+        for unit, bus_v in enumerate(self.units_bus_v()):
             if bus_v > self.most_bus_v[unit]:
                 self.most_bus_v[unit] = bus_v
+            if bus_v > self.works.units[unit].most_bus_v:
+                self.over_bus_s[unit] += length_s
 
-    def bus_v(self) -> float:
-        """Rectified voltage of the main wheel while its regulator takes what it does [V]."""
-        return self.works.units_bus_v(self.flows.hydro_accepted_w)[0]
+    def units_bus_v(self) -> list[float]:
+        """Rectified voltage of each wheel while its regulator takes what it does [V]."""
+        return self.works.units_bus_v(self.flows.hydro_accepted_w)
 
     def water_error_m3(self) -> float:
         """What came in, less what went out, less what is stored more: 0 but for rounding."""

@@ -262,6 +262,7 @@ def _bus(plant: Plant, unit: int) -> dict[str, float]:
         "most_v": round(plant.most_bus_v[unit], 1),
         "free_run_v": round(plant.works.units[unit].free_run_bus_v, 1),
         "allowed_v": plant.works.units[unit].most_bus_v,
+        "over_s": round(plant.over_bus_s[unit], 3),
     }
 
 

@@ -50,6 +50,7 @@ class Played:
     changes: list[tuple[float, list[int]]]
     orders_sha256: str
     steps: int
+    over_bus_s: tuple[float, ...]  # of each wheel, over what its regulator survives
 
 
 @dataclass(frozen=True)
@@ -182,6 +183,7 @@ def play_faults(
         changes=driver.changes,
         orders_sha256=book.finish(end_ms),
         steps=controller.steps,
+        over_bus_s=tuple(plant.over_bus_s),
     )
 
 

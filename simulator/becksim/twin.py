@@ -116,7 +116,7 @@ def build_instruments(site: Site, seed: int) -> dict[int, Instrument]:
     """The site's instruments by their place in the readings."""
     table = site.instruments
     level, pressure, battery, bus = table.level, table.pressure, table.battery, table.bus
-    warmth, pond = table.temperature, table.pond
+    warmth, pond, spare = table.temperature, table.pond, table.spare_bus
     rows = {
         places.LEVEL_MM: (level.noise_mm, level.resolution_mm, level.lag_s),
         places.PRESSURE_MBAR: (pressure.noise_mbar, pressure.resolution_mbar, pressure.lag_s),
@@ -125,6 +125,8 @@ def build_instruments(site: Site, seed: int) -> dict[int, Instrument]:
     }
     if bus.fitted:
         rows[places.BUS_MV] = (bus.noise_mv, bus.resolution_mv, bus.lag_s)
+    if site.watches_spare:
+        rows[places.SPARE_BUS_MV] = (spare.noise_mv, spare.resolution_mv, spare.lag_s)
     if site.storage_pond is not None:
         rows[places.POND_MM] = (pond.noise_mm, pond.resolution_mm, pond.lag_s)
     return {place: Instrument(place, *row, seed) for place, row in rows.items()}
@@ -133,12 +135,14 @@ def build_instruments(site: Site, seed: int) -> dict[int, Instrument]:
 def true_values(plant: Plant, temp_c: float) -> dict[int, float]:
     """What each instrument would show at the end of the plant's stretch, were it perfect."""
     pond = plant.water.pond
+    bus_v = plant.units_bus_v()
     return {
         places.LEVEL_MM: 1000.0 * plant.water.end_mouth_level_m,
         places.PRESSURE_MBAR: plant.works.pressure_pa() / 100.0,
         places.BATTERY_MV: 1000.0 * plant.flows.terminal_v,
         places.TEMP_DECIC: 10.0 * temp_c,
-        places.BUS_MV: 1000.0 * plant.bus_v(),
+        places.BUS_MV: 1000.0 * bus_v[0],
+        places.SPARE_BUS_MV: 1000.0 * bus_v[-1],  # where there is one
         # A stretch is short beside what it does to a pond.
         places.POND_MM: 0.0 if pond is None else 1000.0 * pond.level_m,
     }

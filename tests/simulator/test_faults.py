@@ -33,7 +33,7 @@ def test_they_begin_within_the_days_in_order_and_last_as_long_as_their_kind():
 def test_all_kinds_come_about_equally_often_and_as_many_as_asked_for():
     site = load_site(BOX)
     counts = Counter(fault.kind for seed in range(20) for fault in draw_faults(site, 365, seed, 10.0))
-    assert set(counts) == set(KINDS)
+    assert set(counts) == set(KINDS) - {"load lost"}  # of two wheels only
     assert sum(counts.values()) == pytest.approx(20 * 12 * 10.0, rel=0.1)  # a few overlap and are dropped
     assert max(counts.values()) < 2 * min(counts.values())
 
@@ -55,10 +55,27 @@ def test_no_faults_are_drawn_where_none_are_asked_for():
 
 def test_the_catalogue_names_what_the_site_has_and_no_more():
     names = {what for kind, what in catalogue(load_site(BOX)) if KINDS[kind].group == "instrument"}
-    assert names == set(INSTRUMENTS) - {"pond"}
+    assert names == set(INSTRUMENTS) - {"pond", "spare_bus"}
     assert ("stuck", "left") in catalogue(load_site(BOX))
     without = load_site(BOX, ["instruments.bus.fitted=false"])
     assert not any(what == "bus" for _, what in catalogue(without))
+
+
+def test_a_spare_wheel_has_faults_of_its_own():
+    changes = [
+        "jets.left.wheel=spare",
+        "spare.wheel.pitch_diameter_mm=200",
+        "spare.wheel.voltage_v_per_rpm=0.05",
+        "spare.wheel.most_bus_v=150",
+    ]
+    two = catalogue(load_site(BOX, changes))
+    more = set(two) - set(catalogue(load_site(BOX)))
+    instruments = {name for name, kind in KINDS.items() if kind.group == "instrument"}
+    assert more == {("load lost", "main"), ("load lost", "spare")} | {(k, "spare_bus") for k in instruments}
+    blind = catalogue(load_site(BOX, [*changes, "instruments.spare_bus.fitted=false"]))
+    assert {what for _, what in set(two) - set(blind)} == {"spare_bus"}
+    drawn = draw_faults(load_site(BOX, changes), 365, 1, 60.0)
+    assert {"spare_bus", "main", "spare"} <= {fault.what for fault in drawn}
 
 
 def test_another_kind_of_site_changes_none_of_the_faults_that_both_can_have():

@@ -55,6 +55,17 @@ class Row:
         return f"{self.what} {self.kind}{f' {self.size:g}' if self.size else ''}"
 
 
+SPARE = "spare_bus"  # played with two wheels side by side
+WHEELS = (
+    "battery.start_percent=65",
+    "jets.large.wheel=spare",
+    "spare.wheel.pitch_diameter_mm=200",
+    "spare.wheel.voltage_v_per_rpm=0.05",
+    "spare.wheel.most_bus_v=150",
+    "spare.regulator.least_input_v=30",
+    "spare.beside=true",
+)
+
 LOST = [Row(what, kind) for what in INSTRUMENTS for kind in ("open", "short", "stale")]
 
 FROZEN = [
@@ -64,6 +75,7 @@ FROZEN = [
     Row("bus", "frozen", lasts_s=4 * HOUR_S),
     Row("pond", "frozen", lasts_s=7 * HOUR_S),
     Row("temperature", "frozen", lasts_s=25 * HOUR_S),
+    Row(SPARE, "frozen", lasts_s=4 * HOUR_S),
 ]
 
 JUMPS = [
@@ -109,6 +121,9 @@ JUMPS = [
     Row("temperature", "jump", 200.0),
     Row("temperature", "jump", -150.0),
     Row("temperature", "jump", 50.0, told=False, why="a hand, or the sun"),
+    Row(SPARE, "jump", -45_000.0),
+    Row(SPARE, "jump", 30_000.0, told=False, why="a full battery relieves the wheel"),
+    Row(SPARE, "jump", 90_000.0, told=False, also=("spare_overspeed",), why="a wheel set free does the same"),
 ]
 
 DRIFTS = [
@@ -152,6 +167,16 @@ DRIFTS = [
     Row("temperature", "drift", 100.0, lasts_s=9 * HOUR_S),
     Row("temperature", "drift", -100.0, lasts_s=7 * HOUR_S),
     Row("temperature", "drift", 10.0, told=False, lasts_s=8 * HOUR_S, why="a warm day does the same"),
+    Row(SPARE, "drift", -15_000.0, lasts_s=6 * HOUR_S),
+    Row(
+        SPARE,
+        "drift",
+        20_000.0,
+        told=False,
+        also=("spare_overspeed",),
+        lasts_s=8 * HOUR_S,
+        why="looks like a wheel set free, and is not held against the flow while the main wheel runs",
+    ),
 ]
 
 NOISES = [
@@ -176,8 +201,9 @@ def made(name, changes):
     return site, compile_site(site)
 
 
-def played(row, name=POND, changes=STORAGE):
+def played(row, name=POND, changes=None):
     """The trial, and the engine as it was left."""
+    changes = changes or (WHEELS if row.what == SPARE else STORAGE)
     site, compiled = made(name, changes)
     fault = Fault(row.kind, row.what, BEGINS_S, row.lasts_s, row.size)
     days = -(-(fault.end_s + RECOVERS_S) // DAY_S)

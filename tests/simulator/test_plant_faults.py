@@ -9,6 +9,9 @@ from functools import cache
 
 import pytest
 
+from becklight.engine import RuleEngine
+from becklight.ramps import travel_time_ms
+from becklight.settings import Settings
 from becksim.compile import compile_site
 from becksim.faults import KINDS, Fault
 from becksim.faulty_twin import AFTER_MS
@@ -18,6 +21,17 @@ from becksim.trials import play_faults
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
 HUNGRY = "battery.start_percent=45"
+TWO = "two-wheels"  # the hostel with two wheels side by side, whose free runs are more than they bear
+WHEELS = (
+    "jets.large.wheel=spare",
+    "jets.middle.wheel=spare",
+    "spare.wheel.pitch_diameter_mm=200",
+    "spare.wheel.voltage_v_per_rpm=0.05",
+    "spare.wheel.most_bus_v=100",
+    "spare.regulator.least_input_v=30",
+    "spare.beside=true",
+    "wheel.most_bus_v=125",
+)
 DAY_S = 86_400
 OPENS_S = 14_200  # at the hostel, seed 1: just before the fixed jets first open
 
@@ -122,6 +136,9 @@ ROWS = [
     Row("frozen pipe", "pipe", 20_000, 40_000, ("pipe_burst",), 60, site=BOX),
     Row("blocked jet", "right", 20_000, 40_000, ("jet_blocked",), 900, 0.2, site=BOX),
     Row("blocked screen", "screen", 20_000, 40_000, ("leak_or_air", "level_low"), 300, 0.99),
+    # -- the load of a wheel
+    Row("load lost", "spare", 20_000, 30_000, ("spare_overspeed",), 4, site=TWO),
+    Row("load lost", "main", 20_000, 30_000, ("overspeed",), 4, site=TWO),
     # -- power, settings, clock
     Row("power dip", "power", 20_000, 300, ("restarted",), 300),
     Row("power dip", "power", 20_000, 1, ("restarted",), 1, site=BOX),
@@ -151,7 +168,7 @@ ROWS = [
 
 @cache
 def made(name):
-    site = load_site(name, [HUNGRY])
+    site = load_site(POND, [HUNGRY, *WHEELS]) if name == TWO else load_site(name, [HUNGRY])
     return site, compile_site(site)
 
 
@@ -291,3 +308,43 @@ def test_a_regulator_that_refuses_is_eased_off_then_closed_and_told():
     played = play_faults(site, [], days=1, seed=1, compiled=compiled)
     assert played.broken == ()
     assert "overspeed" in {alarm.name for alarm in played.told}
+
+
+# -- a spare wheel set free ---------------------------------------------------------------------------
+
+
+def test_a_spare_set_free_is_shut_by_its_ramps_and_not_longer_over_its_limit_than_that():
+    fault = Fault("load lost", "spare", 40_000, 20_000)
+    played = play(TWO, [fault], days=2)
+    _, compiled = made(TWO)
+    valves = Settings(compiled).valves
+    strokes_s = sum(travel_time_ms(valve, opening=False) for valve in valves if valve.wheel > 0) / 1000.0
+    hold_s = compiled["rules"]["bus_trip_hold_ms"] / 1000.0
+    trips = sum(alarm.name == "spare_overspeed" for alarm in played.told)
+    assert played.broken == ()
+    assert trips >= 1
+    assert played.over_bus_s[0] == 0.0
+    # 2 s of samples and lag. When it is tried again, it is shut before it has come so far.
+    assert 0.0 < played.over_bus_s[1] <= hold_s + strokes_s + 2.0
+    shut_s = fault.start_s + hold_s + strokes_s + 2.0
+    openings = [opening for at_s, opening in played.changes if shut_s < at_s < shut_s + 500.0]
+    first = [opening for at_s, opening in played.changes if at_s <= shut_s][-1]
+    assert all(opening[1:3] == [0, 0] for opening in [first, *openings])
+    assert first[0] == 1000  # the main wheel carries on
+    assert first[3] > 0
+    # Repaired, it runs again: within the pause that the last time has cost it.
+    after = [opening for at_s, opening in played.changes if at_s > fault.end_s]
+    assert any(1000 in opening[1:3] for opening in after)
+
+
+def test_a_spare_alone_is_not_blamed_on_the_main_wheels_reading():
+    site, compiled = made(TWO)
+
+    def main_out(read):
+        engine = RuleEngine(read)
+        engine.owner.lock_wheel(0, True)
+        return engine
+
+    played = play_faults(site, [], days=1, seed=1, compiled=compiled, make_engine=main_out)
+    assert {alarm.name for alarm in played.told} == {"held_by_owner"}
+    assert any(opening[1:3] == [1000, 1000] for _, opening in played.changes)

@@ -172,7 +172,7 @@ def test_the_readings_are_those_of_the_plant():
     assert values[places.PRESSURE_MBAR] == pytest.approx(plant.works.pressure_pa() / 100.0, abs=60)
     assert values[places.BATTERY_MV] == pytest.approx(1000.0 * plant.flows.terminal_v, abs=120)
     assert values[places.TEMP_DECIC] == pytest.approx(10.0 * plant.inputs.battery_temp_c[0], abs=6)
-    assert values[places.BUS_MV] == pytest.approx(1000.0 * plant.bus_v(), abs=1_000)
+    assert values[places.BUS_MV] == pytest.approx(1000.0 * plant.units_bus_v()[0], abs=1_000)
     assert values[places.YEAR_DAY] == plant.inputs.year_days()[0]
     assert values[places.POND_MM] == places.UNKNOWN  # there is none
 

@@ -19,6 +19,7 @@ GONE = {
     "bus": alarms.BUS_GONE,
     "pond": alarms.POND_GONE,
     "temperature": alarms.TEMP_GONE,
+    "spare_bus": alarms.SPARE_BUS_GONE,
 }
 LOOKS = {"pond": compile_trust.POND_LOOKS, "temperature": compile_trust.TEMP_LOOKS}
 # Bursts needed, and two that may chance to look quiet.
@@ -32,6 +33,7 @@ JUMP = {
     "bus": "down by half; a rise looks like a full battery, then like overspeed",
     "pond": "more than `pond_jump_mm`",
     "temperature": f"more than {trust.TEMP_JUMP_DECIC // 10} degrees C",
+    "spare_bus": "down by half; a rise looks like overspeed",
 }
 DRIFT = {
     "level": (
@@ -49,6 +51,7 @@ DRIFT = {
         f"beyond {trust.COLDEST_DECIC // 10} to {trust.WARMEST_DECIC // 10} degrees C; else it looks "
         "like weather"
     ),
+    "spare_bus": "down by half; or still up with every jet of the plant closed; a rise looks like overspeed",
 }
 
 
@@ -105,7 +108,7 @@ def within_ms(what: str, kind: str) -> int | None:
         found_ms = NOISE_MS
     elif kind == "jump" and what == "pressure":
         found_ms = trust.PRESSURE_HOLD_MS + crosscheck.PRESSURE_LIES_MS
-    elif kind == "jump" and what == "bus":
+    elif kind == "jump" and what in ("bus", "spare_bus"):
         found_ms = trust.BUS_HOLD_MS + crosscheck.BUS_LIES_MS
     delay_ms: int = alarms.ALARMS[GONE[what]][1]
     return delay_ms + found_ms
@@ -134,4 +137,6 @@ def _cell(what: str, kind: str) -> str:
         more = "from some ten times its own on"
     if kind == "frozen" and what in ("pressure", "bus"):
         more = "while jets run"
+    elif kind == "frozen" and what == "spare_bus":
+        more = "while its jets run"
     return told if more is None else f"{told}: {more}"
