@@ -35,6 +35,7 @@ class Minute:
     pressure_low_mbar: int | None
     battery_mv: int | None
     bus_mv: int | None
+    spare_bus_mv: int | None
     temp_decic: int | None
     air_decic: int | None
     pond_mm: int | None
@@ -224,6 +225,7 @@ def _minute(row: dict[str, object]) -> Minute:
         name: _known(_whole(row, name))
         for name in (
             *("level_mm", "level_low_mm", "pressure_mbar", "pressure_low_mbar", "battery_mv", "bus_mv"),
+            "spare_bus_mv",
             *("temp_decic", "air_decic", "pond_mm", "run_switch"),
         )
     }

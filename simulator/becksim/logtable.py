@@ -13,6 +13,7 @@ from becksim.logdates import as_datetime
 WHEN = ["number", "boot", "uptime_s", "time", "earliest", "latest", "dated_by"]
 READINGS = [
     *("covers_s", "level_mm", "level_low_mm", "pressure_mbar", "pressure_low_mbar", "battery_mv", "bus_mv"),
+    "spare_bus_mv",
     *("temp_decic", "air_decic", "pond_mm", "run_switch"),
 ]
 OPENINGS = [f"jet_{jet + 1}_permille" for jet in range(JETS)]

@@ -27,7 +27,7 @@ def minute(uptime_s, clock_s=0, boot=1):
     orders.opening_permille[1], orders.pond_permille, orders.reason = 450, 0, reasons.DWELL
     raised.note(alarms.PIPE_BURST, True, 0)
     gathered.since_s = uptime_s - 60
-    gathered.add(uptime_s, [105, 4_900, 26_400, UNKNOWN, 61_000, 1_200, 180, -15, 1], orders, raised)
+    gathered.add(uptime_s, [105, 4_900, 26_400, UNKNOWN, 61_000, 1_200, 180, -15, 1, 48_200], orders, raised)
     return bytes(Record().minute(boot, clock_s, gathered))
 
 
@@ -68,6 +68,7 @@ def test_everything_comes_back_by_name_and_with_its_time(whole):
     assert clock == ClockSet(0, SET_S)
     assert (first.clock_s, second.clock_s) == (0, SET_S + 20)
     assert (first.level_mm, first.temp_decic, first.covers_s) == (105, None, 60)
+    assert (first.bus_mv, first.spare_bus_mv) == (61_000, 48_200)
     assert first.opening_permille == (0, 450, *[None] * 6)
     assert (first.pond_permille, first.reason, first.alarms) == (0, "dwell", ("pipe_burst",))
 

@@ -22,6 +22,7 @@ from ..readings import (
     POND_MM,
     PRESSURE_MBAR,
     RUN_SWITCH,
+    SPARE_BUS_MV,
     TEMP_DECIC,
     UNKNOWN,
 )
@@ -95,7 +96,7 @@ NO_SWITCH = const(255)
 
 # What follows the head; the openings are ten bits each, three in a number.
 _HEAD = "<BBHI"
-_MINUTE = "<IiiiihhhhhBBIIIBBB5s"
+_MINUTE = "<IiiihhhhhhhBBIIIBBB5s"
 _EVENT = "<Bxxxiiii32s"
 _BOOT = "<BxxxI16s"
 _CLOCK = "<II"
@@ -110,6 +111,11 @@ def short(value: int) -> int:
     if value == UNKNOWN:
         return UNKNOWN_16
     return max(-32767, min(32767, value))
+
+
+def _decivolts(millivolts: int) -> int:
+    """A bus voltage in 16 bits, to tenths of a volt: 3 kV fit."""
+    return short(millivolts if millivolts == UNKNOWN else millivolts // 100)
 
 
 def _long(value: int) -> int:
@@ -149,7 +155,8 @@ class Record:
             minute.mean(PRESSURE_MBAR),
             minute.pressure_low_mbar,
             minute.mean(BATTERY_MV),
-            minute.mean(BUS_MV),
+            _decivolts(minute.mean(BUS_MV)),
+            _decivolts(values[SPARE_BUS_MV]),
             short(minute.mean(LEVEL_MM)),
             short(minute.level_low_mm),
             short(values[TEMP_DECIC]),
@@ -241,21 +248,24 @@ def decode(data: bytes) -> "dict[str, object] | None":
 def _decode_minute(data: bytes, found: "dict[str, object]") -> None:
     row = struct.unpack_from(_MINUTE, data, _BODY_AT)
     found["clock_s"] = row[0]
-    for place, name in ((1, "pressure_mbar"), (2, "pressure_low_mbar"), (3, "battery_mv"), (4, "bus_mv")):
+    for place, name in ((1, "pressure_mbar"), (2, "pressure_low_mbar"), (3, "battery_mv")):
         found[name] = row[place]
+    for place, name in ((4, "bus_mv"), (5, "spare_bus_mv")):
+        value = _long(row[place])
+        found[name] = UNKNOWN if value == UNKNOWN else value * 100
     for place, name in (
-        (5, "level_mm"),
-        (6, "level_low_mm"),
-        (7, "temp_decic"),
-        (8, "air_decic"),
-        (9, "pond_mm"),
+        (6, "level_mm"),
+        (7, "level_low_mm"),
+        (8, "temp_decic"),
+        (9, "air_decic"),
+        (10, "pond_mm"),
     ):
         found[name] = _long(row[place])
-    found["reason"] = row[10]
-    found["pond_reason"] = row[11]
-    found["opening_permille"] = [row[12 + valve // 3] >> valve % 3 * 10 & 1023 for valve in range(VALVES)]
-    found["out_bits"] = row[15]
-    found["run_switch"] = UNKNOWN if row[16] == NO_SWITCH else row[16]
-    found["covers_s"] = 4 * row[17]
-    bits = row[18]
+    found["reason"] = row[11]
+    found["pond_reason"] = row[12]
+    found["opening_permille"] = [row[13 + valve // 3] >> valve % 3 * 10 & 1023 for valve in range(VALVES)]
+    found["out_bits"] = row[16]
+    found["run_switch"] = UNKNOWN if row[17] == NO_SWITCH else row[17]
+    found["covers_s"] = 4 * row[18]
+    bits = row[19]
     found["alarms"] = [code for code in range(len(ALARM_NAMES)) if bits[code >> 3] >> (code & 7) & 1]

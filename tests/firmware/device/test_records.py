@@ -32,6 +32,7 @@ def test_a_minute_comes_back_by_name():
         "pressure_low_mbar": 4_842,
         "battery_mv": 26_480,
         "bus_mv": 61_000,
+        "spare_bus_mv": 48_200,  # in tenths of a volt
         "level_mm": -38,
         "level_low_mm": -40,
         "temp_decic": -125,

@@ -6,7 +6,7 @@ from becklight.device.records import ERROR, WISH, Record
 from becklight.orders import Orders
 from becklight.readings import UNKNOWN
 
-VALUES = [-40, 4_931, 26_480, -125, 61_000, 1_800, UNKNOWN, UNKNOWN, 1, UNKNOWN]
+VALUES = [-40, 4_931, 26_480, -125, 61_000, 1_800, UNKNOWN, UNKNOWN, 1, 48_250]
 OPENINGS = [0, 1000, 333, 40, 1000, 0, 7, 650]
 
 
