@@ -23,6 +23,7 @@ from becksim.flash_board import BoardFiles, LostLine, need_mpremote, open_board
 from becksim.flash_ready import DEVICE, listen, make_ready, shut
 from becksim.flash_slots import (
     bring_starters,
+    check_memory,
     fill,
     forget_before,
     keep_settings,
@@ -143,6 +144,7 @@ def flash(site: Site, port: str, *, close_first: bool = False, stage: Stage = _s
     parts = compile_parts(site, stage("Compiling"))
     found = make_ready(port, close_first, stage("Closing"))
     with _at_prompt(port) as board:
+        check_memory(board)
         before = slot_of(board)
         tree = parts.tree(SLOTS[1] if before == SLOTS[0] else SLOTS[0])
         copied = fill(board, tree, stage("Copying"))

@@ -101,6 +101,12 @@ class BoardFiles:
         block, free = self._ask("(lambda s: (s[0], s[3]))(os.statvfs(os.getcwd()))")
         return int(block) * int(free)
 
+    def heap_bytes(self) -> tuple[int, int]:
+        """Memory for programs and what they keep, and the bytes of a word."""
+        self._run("import gc, sys\ngc.collect()")
+        heap, most = self._ask("(gc.mem_alloc() + gc.mem_free(), sys.maxsize)")
+        return int(heap), 4 if int(most) < 1 << 32 else 8
+
     def read(self, path: str) -> bytes | None:
         """A file's content; None if there is none."""
         if self.hashes([path])[path] == MISSING:

@@ -20,6 +20,9 @@ from becksim.flash_tree import (
     sha256,
 )
 
+# Memory that the program needs, by the bytes of a word: measured by tests/bench/bench_device.py (197 kB and
+# 360 kB), and for 32 bits a tenth more, which is chosen by us, for what it is working on.
+NEEDED_BYTES = {4: 215_000, 8: 360_000}
 TRIES = 3  # to bring a file over whole; chosen by us
 ROOM_BYTES = 20_000  # left over for what a file system needs for itself; chosen by us
 BEFORE = "settings.before"  # in a slot: the settings that were in use when it was left
@@ -31,6 +34,23 @@ def slot_of(board: BoardFiles) -> str:
     """The slot in use; "" on a new board."""
     found = (board.read(SLOT_FILE) or b"").decode("ascii", "replace").strip()
     return found if found in SLOTS else ""
+
+
+def check_memory(board: BoardFiles) -> None:
+    """Refuse a board on which the program would not start.
+
+    Raises
+    ------
+    UserError
+        If its memory is too small.
+    """
+    heap, word = board.heap_bytes()
+    needed = NEEDED_BYTES[word]
+    if heap < needed:
+        raise UserError(
+            f"The board has {heap / 1000:.0f} kB of memory for programs; becklight needs {needed / 1000:.0f} kB. "
+            "Nothing was changed on it. Use a board with more, such as one of the RP2350 class."
+        )
 
 
 def fill(board: BoardFiles, tree: Tree, tell: Tell) -> set[str]:

@@ -84,7 +84,7 @@ def test_the_device_takes_the_examples(name, compiled):
 
 def test_device_settings_are_the_rules_and_the_wiring(compiled):
     settings = device_settings(load_site(MILLBROOK))
-    assert settings.pop("wiring")["profile"] == "pico"
+    assert settings.pop("wiring")["profile"] == "pico2_w"
     assert settings == compiled(MILLBROOK)
 
 
@@ -225,7 +225,7 @@ REFUSED = {
     ),
     "an input that is not there": (
         ["board.bus.input=11"],
-        '[board.bus] input is 11; a "pico_w" has 0 to 2 on the chip and 3 to 10 on its converters',
+        '[board.bus] input is 11; a "pico2_w" has 0 to 2 on the chip and 3 to 10 on its converters',
     ),
     "two on one motor": (
         ["board.valves.2.motor=0"],
@@ -233,11 +233,11 @@ REFUSED = {
     ),
     "two on one pin": (
         ["board.valves.4.motor=6"],
-        "[board.valves] pin 20 of a pico_w serves an end switch of motor 0 already",
+        "[board.valves] pin 20 of a pico2_w serves an end switch of motor 0 already",
     ),
     "a motor that is not there": (
         ["board.valves.4.motor=8"],
-        "[board.valves] motor is 8 on a pico_w; allowed: 0 to 6.",
+        "[board.valves] motor is 8 on a pico2_w; allowed: 0 to 6.",
     ),
     "a valve of no jet": (
         ['board.valves.1.jet="tiny"'],

@@ -96,6 +96,15 @@ def test_a_board_too_full_is_told_and_goes_on(board, monkeypatch, quick_site):
 # -- settings alone ----------------------------------------------------------------------------------------
 
 
+def test_a_board_with_too_little_memory_is_told_and_left_as_it_is(board, monkeypatch, quick_site):
+    monkeypatch.setattr("becksim.flash_slots.NEEDED_BYTES", {4: 1 << 29, 8: 1 << 29})
+    before = everything(board)
+    with pytest.raises(UserError, match=r"has 8\d\d kB of memory for programs; becklight needs 536871 kB"):
+        flash(quick_site, board.port)
+    after = {path: data for path, data in everything(board).items() if path.name != "restart_meant"}
+    assert after == before
+
+
 def test_settings_alone_go_by_the_console_and_leave_the_firmware(board, compiled_already, quick_site):
     settings = settings_bytes(compiled_already(quiet_ms=600_000).settings)
     before = {path: data for path, data in everything(board).items() if "store" not in path.parts}

@@ -81,7 +81,7 @@ def test_the_manifest_has_the_hash_of_every_file_but_its_own_and_the_list_of_the
     for path, told in rows.items():
         data = (folder / path).read_bytes()
         assert told == (len(data), sha256(data))
-    assert (manifest["slot"], manifest["profile"]) == ("a", "pico")
+    assert (manifest["slot"], manifest["profile"]) == ("a", "pico2_w")
 
 
 def test_main_py_takes_the_slot_for_whole_and_no_more_when_a_byte_is_off(written, tmp_path, monkeypatch):
@@ -115,7 +115,7 @@ def test_in_real_micropython_the_bytecode_loads_the_settings_and_makes_a_step(wr
     )
     assert done.returncode == 0, done.stderr.decode()
     why, reason, openings, profile, origin = json.loads(done.stdout)
-    assert (why, reason, profile) == ("", "homing", "pico")
+    assert (why, reason, profile) == ("", "homing", "pico2_w")
     assert openings == [1000, 1000, 1000]  # taken to stand open until they have been closed
     assert origin.endswith("a/becklight/board/profiles.mpy")
 
