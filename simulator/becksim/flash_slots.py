@@ -49,7 +49,8 @@ def check_memory(board: BoardFiles) -> None:
     if heap < needed:
         raise UserError(
             f"The board has {heap / 1000:.0f} kB of memory for programs; becklight needs "
-            f"{needed / 1000:.0f} kB. Nothing was changed on it. Use a board with more, such as one of the RP2350 class."
+            f"{needed / 1000:.0f} kB. Nothing was changed on it. Use a board with more, such as one of the "
+            "RP2350 class."
         )
 
 
