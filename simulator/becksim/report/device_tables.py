@@ -1,13 +1,6 @@
-"""Commands in DEVELOPERS.md and registers in hardware_notes/modbus.md, made from the device's own tables.
+"""Commands in DEVELOPERS.md, registers in hardware_notes/modbus.md, from the device's own: see made.py."""
 
-python -m becksim.report.device_tables            prints both
-python -m becksim.report.device_tables --write    rewrites them in these documents, here
-"""
-
-import argparse
-import pathlib
 import re
-import sys
 
 from becklight import alarms, reasons
 from becklight.device.console_commands import (
@@ -19,11 +12,6 @@ from becklight.device.console_commands import (
     PLACE_WRITTEN,
 )
 from becklight.device.registers import BITS, ROWS, STARTS, WRITABLE
-from becksim.errors import UserError
-
-COMMANDS_BEGIN = "<!-- commands: made by python -m becksim.report.device_tables --write -->"
-REGISTERS_BEGIN = "<!-- registers: made by python -m becksim.report.device_tables --write -->"
-END = "<!-- end of what is made here -->"
 
 # What a register says, by its name; of several alike by the name without its number.
 MEANINGS = {
@@ -134,57 +122,3 @@ def registers() -> str:
 
 def _numbered(names: tuple[str, ...]) -> str:
     return ", ".join(f"{number} `{name}`" for number, name in enumerate(names)) + "."
-
-
-def with_made(text: str, begin: str, made: str, name: str) -> str:
-    """A document with what stands between its markers made anew.
-
-    Parameters
-    ----------
-    text : str
-        The document; it holds `begin` once, and later the end's marker.
-    begin : str
-        The line before what is made.
-    made : str
-        What is to stand there.
-    name : str
-        The document's name, for the complaint.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    UserError
-        If the markers are not there.
-    """
-    if text.count(begin) != 1 or END not in text.split(begin)[1]:
-        raise UserError(f"{name} must hold the line {begin} once, and after it the line {END}.")
-    before, rest = text.split(begin)
-    return f"{before}{begin}\n{made}\n{END}{rest.split(END, 1)[1]}"
-
-
-DOCUMENTS = (
-    ("DEVELOPERS.md", COMMANDS_BEGIN, commands),
-    ("hardware_notes/modbus.md", REGISTERS_BEGIN, registers),
-)
-
-
-def main(arguments: list[str] | None = None) -> None:
-    """Print the tables, or write them."""
-    parser = argparse.ArgumentParser(prog="python -m becksim.report.device_tables")
-    parser.add_argument("--write", action="store_true", help="rewrite them in the documents")
-    write = parser.parse_args(arguments).write
-    for name, begin, make in DOCUMENTS:
-        if not write:
-            sys.stdout.write(make() + "\n\n")
-            continue
-        path = pathlib.Path(name)
-        if not path.exists():
-            raise UserError(f"{name} is not here; run this in the project's own folder.")
-        path.write_text(with_made(path.read_text(encoding="utf-8"), begin, make(), name), encoding="utf-8")
-
-
-if __name__ == "__main__":
-    main()

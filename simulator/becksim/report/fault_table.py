@@ -1,22 +1,11 @@
-"""The tables of faults and alarms in DEVELOPERS.md, made from the device's own so that both agree.
-
-python -m becksim.report.fault_table            prints it
-python -m becksim.report.fault_table --write    rewrites it in ./DEVELOPERS.md
-"""
-
-import argparse
-import pathlib
-import sys
+"""The tables of faults and alarms, made from the device's own code so that both agree: see made.py."""
 
 from becklight import alarms, crosscheck, drift, effect, noise, overspeed, refused, sinking, trust, witness
 from becklight.device import restarts
-from becksim.errors import UserError
 from becksim.report import instrument_table
 from becksim.report.alarm_words import WORDS
 from becksim.report.lengths import length
 
-BEGIN = "<!-- made by python -m becksim.report.fault_table --write -->"
-END = "<!-- end of what is made -->"
 HEAD = (
     "| alarm | how told apart | raised after | what the engine does | rank | first thing to check |\n"
     "| --- | --- | --- | --- | --- | --- |"
@@ -200,8 +189,8 @@ def table() -> str:
     return "\n".join(rows)
 
 
-def both() -> str:
-    """All that stands between the markers: the alarms, then the instruments' faults.
+def faults() -> str:
+    """The alarms, then the instruments' faults.
 
     Returns
     -------
@@ -211,42 +200,15 @@ def both() -> str:
     return f"{table()}\n\nSo a fault of an instrument is told:\n\n{instrument_table.table()}"
 
 
-def with_table(text: str) -> str:
-    """A document with the tables between its two markers made anew.
-
-    Parameters
-    ----------
-    text : str
-        The document; it holds each marker once, in order.
+def first_checks() -> str:
+    """What each alarm asks of whoever comes, for the page on maintenance.
 
     Returns
     -------
     str
-        The same with the tables as they should be.
-
-    Raises
-    ------
-    UserError
-        If the markers are not there.
+        No newline at the end.
     """
-    if text.count(BEGIN) != 1 or text.count(END) != 1 or text.index(BEGIN) > text.index(END):
-        raise UserError(f"DEVELOPERS.md must hold the lines {BEGIN} and {END}, each once and in this order.")
-    before, rest = text.split(BEGIN)
-    return f"{before}{BEGIN}\n{both()}\n{END}{rest.split(END)[1]}"
-
-
-def main(arguments: list[str] | None = None) -> None:
-    """Print the table, or write it."""
-    parser = argparse.ArgumentParser(prog="python -m becksim.report.fault_table")
-    parser.add_argument("--write", action="store_true", help="rewrite it in ./DEVELOPERS.md")
-    if parser.parse_args(arguments).write:
-        path = pathlib.Path("DEVELOPERS.md")
-        if not path.exists():
-            raise UserError("DEVELOPERS.md is not here; run this in the project's own folder.")
-        path.write_text(with_table(path.read_text(encoding="utf-8")), encoding="utf-8")
-    else:
-        sys.stdout.write(both() + "\n")
-
-
-if __name__ == "__main__":
-    main()
+    rows = ["| alarm | rank | first thing to check |", "| --- | --- | --- |"]
+    for code, name in enumerate(alarms.NAMES):
+        rows.append(f"| `{name}` | {alarms.ALARMS[code][0]} | {WORDS[name][1]} |")
+    return "\n".join(rows)

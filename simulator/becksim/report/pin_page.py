@@ -1,20 +1,8 @@
-"""The tables of hardware_notes/pins.md, made from the board's own profiles so that both agree.
-
-python -m becksim.report.pin_page            prints them
-python -m becksim.report.pin_page --write    rewrites them in ./hardware_notes/pins.md
-"""
-
-import argparse
-import pathlib
-import sys
+"""The tables of hardware_notes/pins.md, made from the board's own profiles: see made.py."""
 
 from becklight.board import profiles
 from becklight.board.profiles import ALL, CONVERTERS, INPUTS_A_CONVERTER, NO_PIN, Profile
-from becksim.errors import UserError
 
-PAGE = pathlib.Path("hardware_notes") / "pins.md"
-BEGIN = "<!-- made by python -m becksim.report.pin_page --write -->"
-END = "<!-- end of what is made -->"
 CHIPS = {"rp2": "GP{}", "esp32": "GPIO {}"}
 
 
@@ -118,7 +106,7 @@ def _board(profile: Profile, names: list[str]) -> list[str]:
     return lines
 
 
-def tables() -> str:
+def boards() -> str:
     """All that stands between the markers: a section a board.
 
     Returns
@@ -127,43 +115,3 @@ def tables() -> str:
         No newline at the end.
     """
     return "\n\n".join("\n".join(_board(profile, names)) for profile, names in _boards())
-
-
-def with_tables(text: str) -> str:
-    """The page with what stands between its two markers made anew.
-
-    Parameters
-    ----------
-    text : str
-        The page; it holds each marker once, in order.
-
-    Returns
-    -------
-    str
-        The same with the tables as they should be.
-
-    Raises
-    ------
-    UserError
-        If the markers are not there.
-    """
-    if text.count(BEGIN) != 1 or text.count(END) != 1 or text.index(BEGIN) > text.index(END):
-        raise UserError(f"{PAGE} must hold the lines {BEGIN} and {END}, each once and in this order.")
-    before, rest = text.split(BEGIN)
-    return f"{before}{BEGIN}\n\n{tables()}\n\n{END}{rest.split(END)[1]}"
-
-
-def main(arguments: list[str] | None = None) -> None:
-    """Print the tables, or write them."""
-    parser = argparse.ArgumentParser(prog="python -m becksim.report.pin_page")
-    parser.add_argument("--write", action="store_true", help=f"rewrite them in ./{PAGE}")
-    if parser.parse_args(arguments).write:
-        if not PAGE.exists():
-            raise UserError(f"{PAGE} is not here; run this in the project's own folder.")
-        PAGE.write_text(with_tables(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
-    else:
-        sys.stdout.write(tables() + "\n")
-
-
-if __name__ == "__main__":
-    main()
