@@ -6,10 +6,11 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from becksim import commission_file as verdicts
 from becksim.commission_job import Job, Outcome
 from becksim.commission_steps_first import check_instruments, check_stop
 from becksim.commission_steps_pipe import check_closure, check_pressures
-from becksim.commission_steps_plant import check_air, check_power, sign_off
+from becksim.commission_steps_plant import check_air, check_power
 from becksim.commission_steps_valves import check_flows, check_valves
 
 
@@ -37,6 +38,28 @@ class Step:
     caution: str
     moves_water: bool
     run: Callable[[Job], Outcome]
+
+
+def sign_off(job: Job) -> Outcome:
+    """Go through all results; the names of those who answer for it."""
+    outcome = Outcome(True)
+    for step in STEPS[:-1]:
+        result = job.book.standing(step.name)
+        verdict = "not done" if result is None else result.verdict
+        job.talk.say(f"  {step.name:12} {verdict:8} {'' if result is None else result.date[:10]}")
+        if verdict == "not done":
+            outcome.fail(f"{step.title}: not done.")
+        elif verdict == verdicts.FAILED:
+            outcome.fail(f"{step.title}: has not passed.")
+    closure = job.book.standing("closure")
+    if closure is None or closure.verdict != verdicts.PASSED:
+        job.talk.caution("The recorded closure has not passed: every computed ramp is advice, no more.")
+    names = [job.by]
+    while job.talk.yes("sign-off.more", f"Signed by {', '.join(names)}. Does anybody else sign?"):
+        names.append(job.talk.text("sign-off.name", "Name"))
+    outcome.figures["names"] = names
+    outcome.told.insert(0, f"Signed by {', '.join(names)}.")
+    return outcome
 
 
 CAUTIONS = (

@@ -1,6 +1,5 @@
-"""Steps about the whole plant: filling and bleeding, a power cut, and the names under it all."""
+"""Steps about the whole plant: filling and bleeding, a power cut."""
 
-from becksim import commission_file as verdicts
 from becksim.commission_job import HELD_MIN, LOOK_S, Job, Outcome, State
 from becksim.console_link import RETURN_S, LinkError
 from becksim.trains import engine_train, length_s
@@ -140,27 +139,3 @@ def _judge_power(
         outcome.told.append(
             f"One new start; it closed every valve by the ramps and was done {homed_s:.0f} s after power-up."
         )
-
-
-def sign_off(job: Job) -> Outcome:
-    """Go through all results; the names of those who answer for it."""
-    from becksim.commission_steps import STEPS
-
-    outcome = Outcome(True)
-    for step in STEPS[:-1]:
-        result = job.book.standing(step.name)
-        verdict = "not done" if result is None else result.verdict
-        job.talk.say(f"  {step.name:12} {verdict:8} {'' if result is None else result.date[:10]}")
-        if verdict == "not done":
-            outcome.fail(f"{step.title}: not done.")
-        elif verdict == verdicts.FAILED:
-            outcome.fail(f"{step.title}: has not passed.")
-    closure = job.book.standing("closure")
-    if closure is None or closure.verdict != verdicts.PASSED:
-        job.talk.caution("The recorded closure has not passed: every computed ramp is advice, no more.")
-    names = [job.by]
-    while job.talk.yes("sign-off.more", f"Signed by {', '.join(names)}. Does anybody else sign?"):
-        names.append(job.talk.text("sign-off.name", "Name"))
-    outcome.figures["names"] = names
-    outcome.told.insert(0, f"Signed by {', '.join(names)}.")
-    return outcome
