@@ -138,8 +138,12 @@ def check_board(board: BoardTable, jets: Sequence[JetTable], has_pond: bool, ref
         if not low < high:
             refuse(f"board.{name}", f"it measures from {low:g} to {high:g}; allowed: the lower end first.")
     addresses = (board.rs485.level_address, board.rs485.server_address)
-    if addresses[0] and addresses[0] == addresses[1]:
-        refuse("board.rs485", f"level_address and server_address are both {addresses[0]}; give two.")
+    if addresses[0] and addresses[1]:
+        refuse(
+            "board.rs485",
+            f"level_address is {addresses[0]} and server_address {addresses[1]}; allowed: one of the two, "
+            "for only one device on a pair may ask. Take the level by a 4-20 mA loop, or answer nobody.",
+        )
     if (board.level is None) == (addresses[0] == 0):
         refuse(
             "board",

@@ -303,9 +303,9 @@ REFUSED = {
         list(PONDS_LEVEL),
         "[board.pond] the site has no such instrument",
     ),
-    "one address for two": (
-        ["board.rs485.level_address=7", "board.rs485.server_address=7"],
-        "[board.rs485] level_address and server_address are both 7; give two.",
+    "two who ask on one pair": (
+        ["board.rs485.level_address=7", "board.rs485.server_address=8"],
+        "[board.rs485] level_address is 7 and server_address 8; allowed: one of the two",
     ),
     "a valve of no pond": (
         ["board.pond_valve.motor=5"],
