@@ -16,9 +16,8 @@ from becklight.device.journal import RECORDS, file_name
 from becklight.device.records import SIZE
 from becksim.errors import UserError
 from becksim.logbook import Logbook, read_folder
+from becksim.logdates import EPOCH
 from becksim.logtable import write_events, write_minutes
-
-EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 
 class Link(Protocol):
@@ -113,7 +112,7 @@ def seconds_since_2000(moment: datetime) -> int:
     >>> seconds_since_2000(datetime(2026, 1, 1, tzinfo=UTC))
     820540800
     """
-    return int((moment - EPOCH).total_seconds())
+    return int((moment - EPOCH.replace(tzinfo=UTC)).total_seconds())
 
 
 def _copy(link: Link, folder: Path, tell: Callable[[int, int], None]) -> int:

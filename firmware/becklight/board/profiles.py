@@ -79,50 +79,28 @@ PICO_CHIP_INPUTS = (26, 27, 28)  # all that lead to the chip's converter
 PICOS = ("pico", "pico_w", "pico2_w")
 PICO_RESERVED = (23, 24, 25, 29)
 
-PICO = Profile(
-    name="pico",
-    platform="rp2",
-    serves=PICOS,
-    chip_inputs=PICO_CHIP_INPUTS,
-    chip_full_mv=3_300,  # its supply
-    i2c=(1, 2, 3),  # I2C1: I2C0's pins would cost a UART
-    motors=PICO_MOTORS,
-    stop=7,
-    lamp=22,  # outside, to be seen from the door; the one on the board is reached otherwise on each board
-    rs485=(1, 4, 5, 6),
-    console=(0, 0, 1),  # for a long line to the house; USB works beside it
-    reserved=PICO_RESERVED,
-)
 
-PICO_W = Profile(
-    name="pico_w",
-    platform="rp2",
-    serves=PICOS,
-    chip_inputs=PICO_CHIP_INPUTS,
-    chip_full_mv=3_300,  # its supply
-    i2c=(1, 2, 3),
-    motors=PICO_MOTORS,
-    stop=7,
-    lamp=22,
-    rs485=(1, 4, 5, 6),
-    console=(0, 0, 1),
-    reserved=PICO_RESERVED,  # to the radio
-)
+def _pico(name: str) -> Profile:
+    """One of the boards that share their pins; those reserved lead to the radio of the ones that have it."""
+    return Profile(
+        name=name,
+        platform="rp2",
+        serves=PICOS,
+        chip_inputs=PICO_CHIP_INPUTS,
+        chip_full_mv=3_300,  # its supply
+        i2c=(1, 2, 3),  # I2C1: I2C0's pins would cost a UART
+        motors=PICO_MOTORS,
+        stop=7,
+        lamp=22,  # outside, to be seen from the door; the one on the board is reached otherwise on each
+        rs485=(1, 4, 5, 6),
+        console=(0, 0, 1),  # for a long line to the house; USB works beside it
+        reserved=PICO_RESERVED,
+    )
 
-PICO2_W = Profile(
-    name="pico2_w",
-    platform="rp2",
-    serves=PICOS,
-    chip_inputs=PICO_CHIP_INPUTS,
-    chip_full_mv=3_300,  # its supply
-    i2c=(1, 2, 3),
-    motors=PICO_MOTORS,
-    stop=7,
-    lamp=22,
-    rs485=(1, 4, 5, 6),
-    console=(0, 0, 1),
-    reserved=PICO_RESERVED,  # to the radio
-)
+
+PICO = _pico("pico")
+PICO_W = _pico("pico_w")
+PICO2_W = _pico("pico2_w")
 
 # With an ESP32 module without PSRAM (which would take 16 and 17). From memory of the public data sheet:
 # 0, 2, 5, 12, 15 decide at reset how it starts; 6 to 11 lead to its flash; 1 and 3 are the USB bridge, on
