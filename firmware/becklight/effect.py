@@ -133,12 +133,21 @@ class Effect:
             return False
         if self.now.looks == LOOKS:
             self.now.begin(self.position)
+        self.look(facts)
+        if self.now.looks < LOOKS:
+            return False
+        self.due_ms = ticks_add(now_ms, RENEW_MS)
+        self._compare(found)
+        return True
+
+    def amid(self) -> bool:
+        """Whether the next look neither begins nor ends the row of a standing."""
+        return 0 < self.now.looks < LOOKS - 1
+
+    def look(self, facts: Facts) -> None:
+        """Take one look at the standing."""
         self.now.look(facts)
-        is_enough = self.now.looks == LOOKS
-        self.due_ms = ticks_add(now_ms, RENEW_MS if is_enough else LOOK_MS)
-        if is_enough:
-            self._compare(found)
-        return is_enough
+        self.due_ms = ticks_add(facts.now_ms, LOOK_MS)
 
     def left_ms(self, now_ms: int) -> int:
         """How long until the next look."""

@@ -21,6 +21,7 @@ from .readings import LEVEL_MM, UNKNOWN, YEAR_DAY, Readings
 from .residual import Residual
 from .rulebook import RuleBook
 from .rules import NO_LIMIT, binding
+from .samples import only_samples
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
 from .wishes import grant
@@ -60,6 +61,7 @@ class RuleEngine:
         self.dwelling = False
         self.floor_due_ms = 0  # no further closing for the floor before this instant, if guarding
         self.guarding = False
+        self.rules_due_ms = 0  # when more than a sample is due
         self.reconsider = True  # something other than the level asks for a decision
         self.homing = False  # closing every valve from wherever it may stand
         self.anew = False  # where the valves stand is assumed afresh at this step
@@ -68,8 +70,8 @@ class RuleEngine:
 
     def step(self, now_ms: int, readings: Readings, orders: Orders) -> None:
         """Bring the orders up to date."""
-        if self.started and not self.owner.changed:
-            if ticks_diff(now_ms, orders.next_ms) < 0 and orders.within(readings.values):
+        if self.started and not self.owner.changed and orders.within(readings.values):
+            if ticks_diff(now_ms, orders.next_ms) < 0 or only_samples(self, now_ms, readings, orders):
                 return
         facts = self.facts
         self._forget_past_instants(now_ms)

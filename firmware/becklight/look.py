@@ -62,6 +62,10 @@ class Look:
         self.due_ms = ticks_add(now_ms, self.rest_ms)
         return True
 
+    def amid(self) -> bool:
+        """Whether the next sample neither begins nor ends a look."""
+        return self.running and self.count + 1 < self.samples
+
     def look_soon(self, now_ms: int) -> None:
         """Rest for a shorter time after the look just taken."""
         self.due_ms = ticks_add(now_ms, self.rest_ms * REST_SHARE // SHORT_REST_SHARE)

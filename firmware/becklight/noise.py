@@ -95,6 +95,10 @@ class NoiseWatch:
             doubt = doubt or self.score[one] > 0
         return doubt
 
+    def amid(self) -> bool:
+        """Whether the next sample neither begins nor ends a burst."""
+        return 0 < self.taken < BURST_SAMPLES - 1
+
     def left_ms(self, now_ms: int) -> int:
         """How long until the next sample is taken."""
         return ticks_diff(self.due_ms, now_ms) if self.wanted and self.started else NO_LIMIT

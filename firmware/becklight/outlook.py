@@ -9,6 +9,7 @@ from .level_rule import look_high_mm, look_low_mm
 from .orders import HIGHEST, LOWEST, Orders
 from .phases import MOVING, STEADY
 from .readings import KNOWN, LEVEL_MM, UNKNOWN, YEAR_DAY
+from .samples import samples_left_ms
 from .ticks import ticks_add, ticks_diff
 
 
@@ -30,7 +31,6 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
     elif engine.phase != STEADY and not engine.look.running:
         wait_ms = min(wait_ms, ticks_diff(engine.phase_due_ms, now_ms))
     engine.anew = False
-    wait_ms = min(wait_ms, engine.look.left_ms(now_ms))
     if engine.guarding:
         wait_ms = min(wait_ms, ticks_diff(engine.floor_due_ms, now_ms))
     if engine.homed and engine.drawn_ml_s() == 0:
@@ -41,7 +41,8 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
         wait_ms = min(wait_ms, engine.duties.moves.left_ms(now_ms))
     wait_ms = min(wait_ms, engine.duties.left_ms(now_ms))
     wait_ms = min(wait_ms, engine.book.left_ms(now_ms))
-    orders.next_ms = ticks_add(now_ms, max(1, wait_ms))
+    engine.rules_due_ms = ticks_add(now_ms, max(1, wait_ms))
+    orders.next_ms = ticks_add(now_ms, max(1, min(wait_ms, samples_left_ms(engine, now_ms))))
     _watch(engine, orders)
 
 

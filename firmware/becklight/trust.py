@@ -189,6 +189,14 @@ class Trust:
         stands = resting and UNKNOWN < bus_mv <= self.check.still_mv
         self.sinking.judge(now_ms, values[LEVEL_MM] if found[LEVEL_MM] == OK else UNKNOWN, stands)
 
+    def believe(self, raw: list[int], facts: Facts) -> None:
+        """Fill facts.values once more while every reading lies in its band: what is believed has not changed."""
+        for place in range(COUNT):
+            facts.values[place] = raw[place]
+        for place in PLACES:
+            if self.fault[place] != OK or self.fitted_bits >> place & 1 == 0:
+                facts.values[place] = UNKNOWN
+
     def lasted_ms(self, place: int, now_ms: int) -> int:
         """For how long the instrument has been as it is, up to a day."""
         return min(LONGEST_MS, ticks_diff(now_ms, self.since_ms[place]))
@@ -216,10 +224,10 @@ class Trust:
             orders.narrow(LEVEL_MM, self.sinking.low, self.sinking.high)
 
     def left_ms(self, now_ms: int) -> int:
-        """How long all of it stands by itself; NO_LIMIT if for good."""
+        """How long all of it stands by itself, but for samples of noise (samples.py); NO_LIMIT if for good."""
         left_ms = min(self.drift.left_ms(now_ms), self.check.left_ms(now_ms))
         left_ms = min(left_ms, self.spare_check.left_ms(now_ms))
-        left_ms = min(left_ms, min(self.sinking.left_ms(now_ms), self.noise.left_ms(now_ms)))
+        left_ms = min(left_ms, self.sinking.left_ms(now_ms))
         for witness in self.witnesses:
             left_ms = min(left_ms, witness.left_ms(now_ms))
         if self.looking:

@@ -31,7 +31,7 @@ from .compat import const
 from .effect import CAME, NOTHING, PARTLY, Effect
 from .facts import Facts
 from .readings import UNKNOWN
-from .rules import Hold
+from .rules import NO_LIMIT, Hold
 from .settings import Settings
 
 NONE = const(0)
@@ -166,8 +166,8 @@ class ValveGuard:
             self._tell(valve, self.found[valve])
 
     def left_ms(self, now_ms: int) -> int:
-        """How long the answer stands by itself."""
-        left_ms = self.effect.left_ms(now_ms)
+        """How long the answer stands by itself, but for looks at what came of a move (samples.py)."""
+        left_ms = NO_LIMIT
         for follower in self.followers:
             left_ms = min(left_ms, follower.following.left_ms(now_ms))
         return left_ms

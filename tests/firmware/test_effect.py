@@ -357,6 +357,10 @@ def test_before_its_time_looking_again_changes_nothing(settings_of, rows, again)
             made.guard.blocked,
         )
 
+    def left_ms():
+        now_ms = made.facts.now_ms
+        return min(made.guard.left_ms(now_ms), made.guard.effect.left_ms(now_ms))
+
     def look(wait_ms):
         made.now_ms += wait_ms
         made.facts.now_ms = ticks_add(WRAP_MS, made.now_ms)
@@ -368,9 +372,9 @@ def test_before_its_time_looking_again_changes_nothing(settings_of, rows, again)
         made.facts.moving = moving
         made.facts.values[PRESSURE_MBAR] = mbar
         made.facts.values[BUS_MV] = mv
-        look(min(wait_ms, max(1, made.guard.left_ms(made.facts.now_ms))))
+        look(min(wait_ms, max(1, left_ms())))
         before = state()
         for wait_again_ms in again:
-            look(min(wait_again_ms, made.guard.left_ms(made.facts.now_ms) - 1))
+            look(min(wait_again_ms, left_ms() - 1))
             assert state() == before
         assert all(abs(number) < 1 << 29 for row in before[0] for number in (*row[0], row[2]))

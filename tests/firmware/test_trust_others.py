@@ -339,7 +339,8 @@ def test_inside_its_bands_and_before_its_time_asking_changes_nothing(settings_of
                 seldom.trust.judge(now_ms, raw, seldom.facts)
                 orders.widen()
                 seldom.trust.watch(orders)
-                due = second + max(1, min(900, -(-seldom.trust.left_ms(now_ms) // 1_000)))
+                left_ms = min(seldom.trust.left_ms(now_ms), seldom.trust.noise.left_ms(now_ms))
+                due = second + max(1, min(900, -(-left_ms // 1_000)))
             assert seldom.trust.told == often.trust.told
             second += 1
 

@@ -210,6 +210,10 @@ def test_before_its_time_asking_again_changes_nothing(settings_of, rows, again):
     plant = Plant(settings_of(2, 1))
     guard = plant.guard
 
+    def left_ms():
+        now_ms = plant.facts.now_ms
+        return min(guard.left_ms(now_ms), guard.effect.left_ms(now_ms))
+
     def state():
         dues = [
             follower.following.due_ms if follower.following.timing else None for follower in guard.followers
@@ -221,8 +225,8 @@ def test_before_its_time_asking_again_changes_nothing(settings_of, rows, again):
         plant.actual[:] = [one, other, UNKNOWN]
         plant.facts.values[PRESSURE_MBAR] = mbar
         plant.facts.settled = settled
-        plant.look(min(wait_ms, max(1, guard.left_ms(plant.facts.now_ms))))
+        plant.look(min(wait_ms, max(1, left_ms())))
         before = state()
         for wait_again_ms in again:
-            plant.look(min(wait_again_ms, guard.left_ms(plant.facts.now_ms) - 1))
+            plant.look(min(wait_again_ms, left_ms() - 1))
             assert state() == before
