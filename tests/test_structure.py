@@ -15,6 +15,7 @@ PLANT_FOLDERS = ("hydrology", "hydraulics", "electrics")
 DECIDING = (
     "engine",
     "rules",
+    "samples",
     "residual",
     "pond",
     "surplus",

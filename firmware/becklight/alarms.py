@@ -220,8 +220,10 @@ class Alarms:
         To be called at every step that is not skipped, also while it is not so.
         """
         slot = slot_of(code, valve)
-        _, delay_ms, clear_ms, must_be_seen = ALARMS[code]
         state = self.state[slot]
+        if state == _QUIET and not condition:
+            return False  # nearly always
+        _, delay_ms, clear_ms, must_be_seen = ALARMS[code]
         if condition:
             if state == _QUIET:
                 self._wait(slot, _WAITING, now_ms, delay_ms)

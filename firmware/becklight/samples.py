@@ -1,8 +1,8 @@
 """Samples amid a row: most instants at which the engine asks to be asked serve one more of them.
 
-Level (look.py), noise (noise.py) and what came of a move (effect.py) are judged by rows of samples. While only
-such a sample is due, neither the first nor the last of its row, and every reading lies in its band, no rule
-could change its mind: the sample is taken and none of them is asked.
+Level (look.py), noise (noise.py) and what came of a move (effect.py) are judged by rows of samples. While
+only such a sample is due, neither the first nor the last of its row, and every reading lies in its band, no
+rule could change its mind: the sample is taken and none of them is asked.
 """
 
 from .orders import Orders
@@ -19,7 +19,9 @@ def only_samples(engine, now_ms: int, readings: Readings, orders: Orders) -> boo
     look_due = look.left_ms(now_ms) <= 0
     noise_due = noise.left_ms(now_ms) <= 0
     effect_due = effect.left_ms(now_ms) <= 0
-    if (look_due and not look.amid()) or (noise_due and not noise.amid()) or (effect_due and not effect.amid()):
+    if look_due and not look.amid():
+        return False
+    if (noise_due and not noise.amid()) or (effect_due and not effect.amid()):
         return False
     facts = engine.facts
     facts.now_ms = now_ms
@@ -38,4 +40,5 @@ def only_samples(engine, now_ms: int, readings: Readings, orders: Orders) -> boo
 def samples_left_ms(engine, now_ms: int) -> int:  # type: ignore[no-untyped-def]
     """How long until the next sample of any row, or until a look may begin again."""
     left_ms: int = min(engine.look.left_ms(now_ms), engine.book.trust.noise.left_ms(now_ms))
-    return min(left_ms, engine.book.valves.effect.left_ms(now_ms))
+    effect_ms: int = engine.book.valves.effect.left_ms(now_ms)
+    return min(left_ms, effect_ms)

@@ -190,7 +190,7 @@ class Trust:
         self.sinking.judge(now_ms, values[LEVEL_MM] if found[LEVEL_MM] == OK else UNKNOWN, stands)
 
     def believe(self, raw: list[int], facts: Facts) -> None:
-        """Fill facts.values once more while every reading lies in its band: what is believed has not changed."""
+        """Fill facts.values while every reading lies in its band: what is believed has not changed."""
         for place in range(COUNT):
             facts.values[place] = raw[place]
         for place in PLACES:
@@ -224,7 +224,7 @@ class Trust:
             orders.narrow(LEVEL_MM, self.sinking.low, self.sinking.high)
 
     def left_ms(self, now_ms: int) -> int:
-        """How long all of it stands by itself, but for samples of noise (samples.py); NO_LIMIT if for good."""
+        """How long all of it stands by itself, but for noise (samples.py); NO_LIMIT if for good."""
         left_ms = min(self.drift.left_ms(now_ms), self.check.left_ms(now_ms))
         left_ms = min(left_ms, self.spare_check.left_ms(now_ms))
         left_ms = min(left_ms, self.sinking.left_ms(now_ms))

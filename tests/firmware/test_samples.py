@@ -14,7 +14,7 @@ HEALTHY = {LEVEL_MM: 240, PRESSURE_MBAR: 5_700, BATTERY_MV: 25_600}
 
 
 class Plant:
-    """An engine asked at its own instants, with readings that hold still; counts when the rules were asked."""
+    """An engine asked at its own instants, with readings that hold still; notes when rules were asked."""
 
     def __init__(self, read, monkeypatch):
         self.engine = RuleEngine(read)
@@ -36,7 +36,7 @@ class Plant:
         self.ask(ticks_diff(self.orders.next_ms, self.now_ms))
 
 
-@pytest.fixture()
+@pytest.fixture
 def plant(settings_of, monkeypatch):
     return Plant(settings_of(2, 1, measure_ms=1_800_000), monkeypatch)
 
