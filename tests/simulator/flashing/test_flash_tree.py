@@ -9,9 +9,16 @@ import pytest
 
 from becklight.device.copies import Copies
 from becksim import flash_tree
+from becksim.bytecode import (
+    compile_modules,
+    compile_text,
+    find_compiler,
+    firmware_sources,
+    package_folder,
+)
 from becksim.errors import UserError
 from becksim.flash import as_json, dry_run
-from becksim.flash_tree import firmware_sources, kept_settings, newest_settings, settings_bytes, sha256
+from becksim.flash_tree import kept_settings, newest_settings, settings_bytes, sha256
 from becksim.onboard import HEAP, find_micropython
 from becksim.site import load_site
 
@@ -21,15 +28,15 @@ from becklight.board import profiles
 from becklight.device.stored import Stored
 from becklight.engine import RuleEngine
 from becklight.orders import Orders
-from becklight.readings import BATTERY_MV, LEVEL_MM, PRESSURE_MBAR, RUN_SWITCH, Readings
+from becklight.readings import NAMES as PLACES, Readings
 from becklight.reasons import NAMES
 stored = Stored("store")
 stored.load()
 engine = RuleEngine(stored.settings)
 valves = len(stored.settings.valves)
 readings, orders = Readings(valves), Orders(valves)
-for place, value in ((LEVEL_MM, 400), (PRESSURE_MBAR, 400), (BATTERY_MV, 25000), (RUN_SWITCH, 1)):
-    readings.put(place, value, 1000)
+for name, value in (("level_mm", 400), ("pressure_mbar", 400), ("battery_mv", 25000), ("run_switch", 1)):
+    readings.put(PLACES.index(name), value, 1000)
 engine.step(1000, readings, orders)
 print(json.dumps([stored.why, NAMES[orders.reason], orders.opening_permille, stored.wiring.profile,
                   profiles.__file__]))
@@ -121,19 +128,17 @@ def test_in_real_micropython_the_bytecode_loads_the_settings_and_makes_a_step(wr
 
 
 def test_bytecode_is_the_same_each_time_and_tells_no_path_of_this_machine(quick_parts, tmp_path):
-    name = "becklight/ramps.py"
-    path = firmware_sources()[name]
-    again = flash_tree._compile(flash_tree._find_compiler(), path, name, tmp_path)
-    assert again == quick_parts.modules["becklight/ramps.mpy"]
-    assert name.encode() in again
-    assert not any(str(path.parent).encode() in data for data in quick_parts.modules.values())
+    again = compile_modules()
+    assert again == quick_parts.modules
+    assert b"becklight.ramps" in again["becklight/ramps.mpy"]
+    assert not any(str(package_folder()).encode() in data for data in quick_parts.modules.values())
 
 
 def test_a_module_that_micropython_refuses_is_told_by_its_path(tmp_path):
     path = tmp_path / "odd.py"
-    path.write_text("match 1:\n    case 1:\n        pass\n")
+    text = "match 1:\n    case 1:\n        pass\n"
     with pytest.raises(UserError, match=r"odd\.py: MicroPython's compiler refuses it: .*line 1; SyntaxError"):
-        flash_tree._compile(flash_tree._find_compiler(), path, "odd.py", tmp_path)
+        compile_text(find_compiler(), text, "odd.py", path)
 
 
 def test_a_missing_compiler_is_told_with_how_to_get_it(monkeypatch, quick_site):
