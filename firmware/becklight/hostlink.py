@@ -14,9 +14,12 @@ import sys
 
 from .engine import RuleEngine
 from .orders import Orders
+from .passing import bring, drop
 from .readings import COUNT, Readings
 from .settings import Settings
 from .wishes import NO_WISH
+
+READER = "becklight.settings_reader"
 
 
 def request_bytes(valves: int) -> int:
@@ -66,5 +69,8 @@ def serve(settings: Settings, requests, replies) -> None:  # type: ignore[no-unt
 
 
 if __name__ == "__main__":
+    bring(READER)  # as source it takes memory to compile: before the table is there
     with open(sys.argv[1]) as file:
-        serve(Settings(json.load(file)), sys.stdin.buffer, sys.stdout.buffer)
+        plant = Settings(json.load(file))
+    drop(READER)
+    serve(plant, sys.stdin.buffer, sys.stdout.buffer)

@@ -1,11 +1,9 @@
 """What the owner decided and the desktop computed, read once at start and checked.
 
-The desktop writes the settings as JSON whose numbers are all whole; this file says what is allowed.
-Nothing here runs in the loop. A wrong setting raises SettingsError, which names the section, the
-key, the value found and what is allowed.
-
-    settings = Settings(json.load(open("settings.json")))
+    settings = Settings(json.load(open("settings.json")))       # SettingsError, if it cannot be used
     settings.rules.level_target_mm
+
+What is allowed is said in settings_reader.py.
 """
 
 from .compat import const
@@ -21,201 +19,9 @@ MOST_POINTS = const(64)  # of a look-up table
 MOST_AREA_DMM2 = const(10_000_000)  # of one valve; dmm2 is (0.1 mm) squared
 NO_FALL_LIMIT_MM = const(30_000)  # a storage pond that may fall so far has no allowance but its lowest level
 
-# Each rule setting: (name, lowest, highest). What each does is told beside its rule and in DEVELOPERS.md.
-RULES = (
-    ("sample_ms", 100, 60_000),
-    ("quiet_ms", 1_000, 3_600_000),
-    ("level_floor_mm", 0, 20_000),
-    ("level_guard_mm", 0, 20_000),
-    ("level_target_mm", 1, 20_000),
-    ("level_band_mm", 1, 2_000),
-    ("level_rise_mm", 1, 500),
-    ("level_start_mm", 1, 20_000),
-    ("level_doubt_mm", 0, 500),
-    ("level_recover_s", 60, 2_000_000),
-    ("measure_ms", 1_000, 14_400_000),
-    ("settle_ms", 0, 14_400_000),
-    ("dwell_ms", 0, 86_400_000),
-    ("floor_wait_ms", 1_000, 600_000),
-    ("flow_deadband_ml_s", 1, 100_000),
-    ("set_hysteresis_ml_s", 0, 100_000),
-    ("trim_cost_permille", 0, 1_000),
-    ("travel_cost_ml_s", 0, 10_000),
-    ("trim_least_permille", 0, 500),
-    ("ceiling_ml_s", 1, MOST_FLOW_ML_S),
-    ("ease_flow_ml_s", 0, MOST_FLOW_ML_S),
-    ("battery_full_mv", 1_000, 1_000_000),
-    ("battery_resume_mv", 1_000, 1_000_000),
-    ("battery_slack_mv", 0, 10_000),
-    ("battery_comp_mv_per_k", -1_000, 0),
-    ("bus_surplus_permille", 10, 1_000),
-    ("lost_hold_ms", 0, 3_600_000),
-    ("blind_flow_ml_s", 0, MOST_FLOW_ML_S),
-    ("battery_low_mv", 1_000, 1_000_000),
-    ("battery_fair_mv", 1_000, 1_000_000),
-    ("low_hold_ms", 0, 86_400_000),
-    ("full_hold_ms", 0, 86_400_000),
-    ("resume_hold_ms", 0, 86_400_000),
-    ("pressure_low_mbar", 0, 200_000),
-    ("pressure_hold_ms", 0, 3_600_000),
-    # what the instruments can show: trust.py
-    ("fitted_bits", 0, 1023),
-    ("level_highest_mm", 1, 30_000),
-    ("level_jump_mm", 8, 20_000),
-    ("pressure_jump_mbar", 8, 200_000),
-    ("battery_jump_mv", 8, 1_000_000),
-    ("bus_jump_mv", 8, 3_000_000),
-    ("spare_bus_jump_mv", 8, 3_000_000),
-    ("spare_bus_best_mv", 0, 2_000_000),
-    ("level_looks", 0, 500),
-    ("pressure_looks", 0, 500),
-    ("battery_looks", 0, 500),
-    ("bus_looks", 0, 500),
-    ("spare_bus_looks", 0, 500),
-    ("pond_highest_mm", 1, 32_000),
-    ("pond_jump_mm", 8, 20_000),
-    ("pond_looks", 0, 500),
-    ("temp_looks", 0, 500),
-    ("battery_least_mv", 0, 1_000_000),
-    ("battery_most_mv", 1_000, 2_000_000),
-    ("level_noise_mm", 0, 20_000),
-    ("pressure_noise_mbar", 0, 200_000),
-    ("battery_noise_mv", 0, 1_000_000),
-    ("bus_noise_mv", 0, 3_000_000),
-    ("spare_bus_noise_mv", 0, 3_000_000),
-    ("pond_noise_mm", 0, 20_000),
-    ("temp_noise_decic", 0, 1_000),
-    ("level_sink_mm", 0, 20_000),
-    # the guards: pipe_guard.py, overspeed.py, valve_guard.py
-    ("static_mbar", 1, 200_000),
-    ("pressure_doubt_mbar", 0, 10_000),
-    ("pressure_low_permille", 100, 1_000),
-    ("pressure_high_permille", 1_000, 2_000),
-    ("burst_permille", 0, 1_000),
-    ("burst_hold_ms", 0, 600_000),
-    ("leak_permille", 0, 1_000),
-    ("static_hold_ms", 0, 3_600_000),
-    ("blocked_hold_ms", 0, 86_400_000),
-    ("bus_most_mv", 10_000, 2_000_000),
-    ("spare_bus_most_mv", 10_000, 2_000_000),
-    ("bus_trip_permille", 500, 1_000),
-    ("bus_calm_permille", 100, 1_000),
-    ("bus_trip_hold_ms", 0, 60_000),
-    ("bus_trip_wait_ms", 0, 3_600_000),
-    ("bus_calm_hold_ms", 0, 86_400_000),
-    ("follow_permille", 1, 500),
-    ("follow_ms", 0, 600_000),
-    # effect.py
-    ("bus_doubt_mv", 0, 100_000),
-    # filling and bleeding: start.py
-    ("fill_mbar", 0, 200_000),
-    ("fill_hold_ms", 0, 3_600_000),
-    ("fill_ms", 0, 86_400_000),
-    ("empty_hold_ms", 0, 3_600_000),
-    ("bleed_ml_s", 0, MOST_FLOW_ML_S),
-    ("bleed_ms", 0, 86_400_000),
-    ("restart_good_ms", 0, 86_400_000),
-    ("restart_wait_ms", 0, 86_400_000),
-    ("restart_most_ms", 0, 172_800_000),
-    # wear.py
-    ("moves_per_hour", 1, 360),
-    ("exercise_days", 0, 365),
-    ("exercise_permille", 10, 500),
-    ("rest_when_full", 0, 1),
-    # frost.py
-    ("frost_air_decic", -400, 100),
-    ("frost_hold_ms", 0, 86_400_000),
-    ("frost_from_day", 1, 366),
-    ("frost_to_day", 1, 366),
-    ("keep_ml_s", 0, MOST_FLOW_ML_S),
-    # flush.py
-    ("flush_ms", 0, 3_600_000),
-    ("flush_wait_ms", 0, 172_800_000),
-    ("flush_most", 0, 20),
-    # a second wheel: rulebook.py
-    ("spare_beside", 0, 1),
-)
-
-# Each pair: the first may not exceed the second.
-ORDER = (
-    ("level_floor_mm", "level_guard_mm"),
-    ("level_guard_mm", "level_target_mm"),
-    ("level_target_mm", "level_start_mm"),
-    ("battery_resume_mv", "battery_full_mv"),
-    ("battery_low_mv", "battery_fair_mv"),
-    ("battery_fair_mv", "battery_full_mv"),
-    ("battery_full_mv", "battery_most_mv"),
-    ("battery_least_mv", "battery_low_mv"),
-    ("restart_wait_ms", "restart_most_ms"),
-    ("burst_permille", "pressure_low_permille"),
-    ("bus_calm_permille", "bus_trip_permille"),
-)
-
 
 class SettingsError(Exception):
     """The settings cannot be used; the message says which one and what is allowed."""
-
-
-class Section:
-    """One table of the settings, read key by key; every complaint names the table and the key."""
-
-    def __init__(self, table: object, name: str) -> None:
-        if not isinstance(table, dict):
-            raise SettingsError("settings, {}: {!r} stands where a table should".format(name, table))
-        self.table = table
-        self.name = name
-
-    def fail(self, key: str, found: object, allowed: str) -> SettingsError:
-        """The error to raise for a value that is not allowed."""
-        return SettingsError("settings, {}: {} is {!r}; allowed: {}".format(self.name, key, found, allowed))
-
-    def get(self, key: str) -> object:
-        """Whatever stands under a key."""
-        if key not in self.table:
-            raise SettingsError("settings, {}: {} is missing; compile the site again".format(self.name, key))
-        return self.table[key]
-
-    def _check(self, key: str, value: object, lowest: int, highest: int) -> int:
-        # True and False are ints on CPython and not on MicroPython: refuse them on both.
-        if isinstance(value, int) and value is not True and value is not False:
-            if lowest <= value <= highest:
-                return value
-        raise self.fail(key, value, "a whole number from {} to {}".format(lowest, highest))
-
-    def whole(self, key: str, lowest: int, highest: int) -> int:
-        """A whole number within bounds."""
-        return self._check(key, self.get(key), lowest, highest)
-
-    def wholes(self, key: str, lowest: int, highest: int, least: int, most: int, rise: int) -> list[int]:
-        """A list of `least` to `most` whole numbers within bounds, each at least `rise` above the last."""
-        values = self.get(key)
-        if not isinstance(values, list) or not least <= len(values) <= most:
-            raise self.fail(key, values, "a list of {} to {} whole numbers".format(least, most))
-        numbers = [self._check(key, value, lowest, highest) for value in values]
-        for place in range(1, len(numbers)):
-            if numbers[place] - numbers[place - 1] < rise:
-                raise self.fail(key, values, "numbers that rise")
-        return numbers
-
-    def curve(self, x_key: str, y_key: str, most_x: int, most_y: int) -> tuple[list[int], list[int]]:
-        """Two lists of one length for `tables.interpolate`: x rises, y does not fall."""
-        xs = self.wholes(x_key, 0, most_x, 2, MOST_POINTS, 1)
-        ys = self.wholes(y_key, 0, most_y, len(xs), len(xs), 0)
-        self.check_products(y_key, xs, ys)
-        return xs, ys
-
-    def check_products(self, y_key: str, xs: list[int], ys: list[int]) -> None:
-        """Refuse a table in which `tables.interpolate` would leave the small integers."""
-        for place in range(1, len(xs)):
-            if (xs[place] - xs[place - 1]) * abs(ys[place] - ys[place - 1]) >= 1 << 30:
-                raise self.fail(y_key, ys, "points so close that no product reaches 2**30")
-
-    def tables(self, key: str, label: str) -> list["Section"]:
-        """A list of tables."""
-        rows = self.get(key)
-        if not isinstance(rows, list):
-            raise self.fail(key, rows, "a list of tables")
-        return [Section(rows[place], "{} {}".format(label, place + 1)) for place in range(len(rows))]
 
 
 class StrokeSettings:
@@ -225,16 +31,12 @@ class StrokeSettings:
     slow_zone_permille each step takes slow_times as long.
     """
 
-    def __init__(self, section: Section) -> None:
-        name = section.get("name")
-        if not isinstance(name, str) or not 1 <= len(name) <= 24:
-            raise section.fail("name", name, "1 to 24 letters")
-        self.name = name
-        self.step_permille = section.whole("step_permille", 1, 1000)
-        self.open_step_ms = section.whole("open_step_ms", 1, 600_000)
-        self.close_step_ms = section.whole("close_step_ms", 1, 600_000)
-        self.slow_zone_permille = section.whole("slow_zone_permille", 0, 1000)
-        self.slow_times = section.whole("slow_times", 1, 100)
+    name: str
+    step_permille: int
+    open_step_ms: int
+    close_step_ms: int
+    slow_zone_permille: int
+    slow_times: int
 
     def next_permille(self, here: int, goal: int) -> int:
         """Where the next step towards a goal ends."""
@@ -251,47 +53,26 @@ class StrokeSettings:
 class ValveSettings(StrokeSettings):
     """The motor valve of a jet: how it may move, and its effective area at each opening."""
 
-    def __init__(self, section: Section) -> None:
-        super().__init__(section)
-        kind = section.get("kind")
-        if kind not in ("fixed", "trim"):
-            raise section.fail("kind", kind, "'fixed' or 'trim'")
-        self.is_trim = kind == "trim"
-        self.wheel = section.whole("wheel", 0, WHEELS - 1)  # that its jet drives: 0 the main one, 1 the spare
-        self.area_dmm2 = section.wholes("area_dmm2", 0, MOST_AREA_DMM2, CURVE_POINTS, CURVE_POINTS, 0)
+    is_trim: bool
+    wheel: int  # that its jet drives: 0 the main one, 1 the spare
+    area_dmm2: list[int]
 
 
 class PondSettings:
     """A storage pond's release valve, and how far the pond may be drawn down."""
 
-    def __init__(self, section: Section) -> None:
-        self.valve = StrokeSettings(Section(section.get("valve"), section.name + ", valve"))
-        self.opening_permille = section.whole("opening_permille", 1, 1000)
-        self.lowest_mm = section.whole("lowest_mm", 0, 20_000)
-        self.again_mm = section.whole("again_mm", self.lowest_mm + 1, 30_000)  # not before it has refilled
-        self.release_ml_s = section.whole("release_ml_s", 0, MOST_FLOW_ML_S)  # about what it gives so
-        self.still_ms = section.whole(
-            "still_ms", 0, 86_400_000
-        )  # an open valve moves the reading; 0: need not
-        # How far the level may fall within 24 hours and within 7 days: allowance.py
-        self.night_fall_mm = section.whole("night_fall_mm", 1, NO_FALL_LIMIT_MM)
-        self.week_fall_mm = section.whole("week_fall_mm", self.night_fall_mm, NO_FALL_LIMIT_MM)
+    valve: StrokeSettings
+    opening_permille: int
+    lowest_mm: int
+    again_mm: int  # not before it has refilled
+    release_ml_s: int  # about what it gives so
+    still_ms: int  # an open valve moves the reading; 0: need not
+    night_fall_mm: int  # how far the level may fall within 24 hours and within 7 days: allowance.py
+    week_fall_mm: int
 
 
 class RuleSettings:
-    """The numbers that the rules compare with; one attribute for each row of RULES."""
-
-    def __init__(self, section: Section) -> None:
-        names = [row[0] for row in RULES]
-        for key in section.table:
-            if key not in names:
-                raise SettingsError("settings, rules: {} is not known; compile the site again".format(key))
-        for name, lowest, highest in RULES:
-            setattr(self, name, section.whole(name, lowest, highest))
-        for lower, upper in ORDER:
-            if getattr(self, lower) > getattr(self, upper):
-                allowed = "at most {} ({})".format(upper, getattr(self, upper))
-                raise section.fail(lower, getattr(self, lower), allowed)
+    """The numbers that the rules compare with; one attribute for each row of settings_reader.RULES."""
 
     def __getattr__(self, name: str) -> int:
         # Tells type checkers that every rule setting is an int; reached only for a name not in RULES.
@@ -301,79 +82,35 @@ class RuleSettings:
 class Settings:
     """Everything the device needs, checked."""
 
+    site: str
+    rules: RuleSettings
+    valves: list[ValveSettings]
+    fixed: list[int]  # places in valves
+    trims: list[int]
+    has_spare: bool
+    manifold_area_dmm2: list[int]
+    manifold_flow_ml_s: list[int]
+    manifold_pressure_mbar: list[int]
+    # the jet menu: for every set of fixed jets a row over the trim openings
+    trim_permille: list[int]
+    set_masks: list[int]  # bit i: the i-th fixed jet is open
+    set_flow_ml_s: list[list[int]]
+    set_pressure_mbar: list[list[int]]
+    set_bus_mv: list[list[int]]
+    # how the intake fills, and what it lets past at each level (residual flow and spill)
+    ml_per_mm: int
+    release_level_mm: list[int]
+    release_ml_s: list[int]
+    due_ml_s: list[int]  # the same table the other way round
+    due_level_mm: list[int]
+    # the stream's due, January to December: a level that lets the figure past, and a share
+    residual_level_mm: list[int]
+    residual_share_permille: list[int]
+    residual_margin_mm: int
+    residual_varies: bool
+    pond: PondSettings | None  # None: there is no storage pond
+
     def __init__(self, table: object) -> None:
-        head = Section(table, "head")
-        head.whole("format", FORMAT, FORMAT)
-        self.site = str(head.get("site"))
-        # First, while memory is in one piece: their table is the largest single one.
-        self.rules = RuleSettings(Section(head.get("rules"), "rules"))
-        self.valves = [ValveSettings(section) for section in head.tables("valves", "valve")]
-        self.fixed = [place for place in range(len(self.valves)) if not self.valves[place].is_trim]
-        self.trims = [place for place in range(len(self.valves)) if self.valves[place].is_trim]
-        if not 1 <= len(self.fixed) <= MOST_FIXED:
-            raise head.fail("number of fixed jets", len(self.fixed), "1 to {}".format(MOST_FIXED))
-        if not 1 <= len(self.trims) <= MOST_TRIMS:
-            raise head.fail("number of trim valves", len(self.trims), "1 to {}".format(MOST_TRIMS))
-        self.has_spare = False
-        for valve in self.valves:
-            self.has_spare = self.has_spare or valve.wheel > 0
-        manifold = Section(head.get("manifold"), "manifold")
-        self.manifold_area_dmm2, self.manifold_flow_ml_s = manifold.curve(
-            "area_dmm2", "flow_ml_s", 8 * MOST_AREA_DMM2, MOST_FLOW_ML_S
-        )
-        points = len(self.manifold_area_dmm2)
-        self.manifold_pressure_mbar = manifold.wholes("pressure_mbar", 0, 200_000, points, points, -200_000)
-        manifold.check_products("pressure_mbar", self.manifold_area_dmm2, self.manifold_pressure_mbar)
-        self._read_menu(Section(head.get("menu"), "menu"))
-        self._read_intake(Section(head.get("intake"), "intake"))
-        self._read_residual(Section(head.get("residual"), "residual"))
-        pond = head.get("pond")  # None: there is no storage pond
-        self.pond = None if pond is None else PondSettings(Section(pond, "pond"))
+        from .settings_reader import read_settings  # late: on a board it does not stay
 
-    def _read_menu(self, menu: Section) -> None:
-        """The jet menu: for every set of fixed jets a row over the trim openings."""
-        longest = 1000 * len(self.trims)
-        self.trim_permille = menu.wholes("trim_permille", 0, longest, 2, CURVE_POINTS * MOST_TRIMS, 1)
-        if self.trim_permille[0] != 0 or self.trim_permille[-1] != longest:
-            raise menu.fail("trim_permille", self.trim_permille, "from 0 to {}".format(longest))
-        self.set_masks: list[int] = []  # bit i: the i-th fixed jet is open
-        self.set_flow_ml_s: list[list[int]] = []
-        self.set_pressure_mbar: list[list[int]] = []
-        self.set_bus_mv: list[list[int]] = []
-        points = len(self.trim_permille)
-        for row in menu.tables("sets", "menu, set"):
-            mask = row.whole("mask", 0, (1 << len(self.fixed)) - 1)
-            if mask in self.set_masks:
-                raise row.fail("mask", mask, "each set once")
-            self.set_masks.append(mask)
-            self.set_flow_ml_s.append(row.wholes("flow_ml_s", 0, MOST_FLOW_ML_S, points, points, 0))
-            self.set_pressure_mbar.append(row.wholes("pressure_mbar", 0, 200_000, points, points, -200_000))
-            self.set_bus_mv.append(row.wholes("bus_mv", 0, 2_000_000, points, points, -2_000_000))
-        if 0 not in self.set_masks:
-            raise menu.fail("sets", self.set_masks, "one of them with mask 0, every fixed jet closed")
-
-    def _read_intake(self, intake: Section) -> None:
-        """How the intake fills, and what it lets past at each level (residual flow and spill)."""
-        self.ml_per_mm = intake.whole("ml_per_mm", 1, 2_000_000)
-        self.release_level_mm, self.release_ml_s = intake.curve(
-            "release_level_mm", "release_ml_s", 30_000, 1 << 24
-        )
-        # The same table the other way round: the level that lets a flow past; of equals the highest.
-        self.due_ml_s: list[int] = []
-        self.due_level_mm: list[int] = []
-        for place in range(len(self.release_ml_s)):
-            if self.due_ml_s and self.due_ml_s[-1] == self.release_ml_s[place]:
-                self.due_level_mm[-1] = self.release_level_mm[place]
-            else:
-                self.due_ml_s.append(self.release_ml_s[place])
-                self.due_level_mm.append(self.release_level_mm[place])
-
-    def _read_residual(self, residual: Section) -> None:
-        """The stream's due, January to December: a level that lets the figure past, and a share."""
-        self.residual_level_mm = residual.wholes("level_mm", 0, 20_000, 12, 12, -20_000)
-        self.residual_share_permille = residual.wholes("share_permille", 0, 900, 12, 12, -900)
-        self.residual_margin_mm = residual.whole("margin_mm", 0, 2_000)
-        levels_mm, shares_permille = self.residual_level_mm, self.residual_share_permille
-        self.residual_varies = min(levels_mm) != max(levels_mm) or min(shares_permille) != max(
-            shares_permille
-        )
+        read_settings(self, table)

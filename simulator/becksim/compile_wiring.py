@@ -9,7 +9,8 @@ from typing import Any
 from becklight import readings as places
 from becklight.device.sampling import POT_BEYOND_PERMILLE
 from becklight.device.wiring import Wiring
-from becklight.settings import Section, Settings, SettingsError
+from becklight.settings import Settings, SettingsError
+from becklight.settings_reader import Section
 from becksim.compile import compile_site
 from becksim.errors import UserError
 from becksim.site import Site

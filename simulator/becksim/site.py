@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from becklight.settings import RULES
+from becklight.settings_reader import RULES
 from becksim import schema
 from becksim.errors import UserError
 from becksim.sitefile import SiteFile, contradictions

@@ -9,7 +9,7 @@ from becklight.orders import Orders
 from becklight.overspeed import CALM, CLOSED, EASED, LONGEST_CALM_MS, MODES, OverspeedRule, SpareOverspeed
 from becklight.readings import BUS_MV, SPARE_BUS_MV, UNKNOWN
 from becklight.rules import NO_LIMIT
-from becklight.settings import RULES
+from becklight.settings_reader import RULES
 from becklight.ticks import PERIOD_MS, ticks_add
 
 # Of the plant built in conftest.py: the input bears 120 V, the smallest set takes 1000 mL/s.

@@ -9,7 +9,8 @@ from becklight.orders import HIGHEST, LOWEST
 from becklight.pond import PondRule, Stroke
 from becklight.readings import KNOWN, UNKNOWN
 from becklight.rules import NO_LIMIT
-from becklight.settings import NO_FALL_LIMIT_MM, Section, SettingsError, StrokeSettings
+from becklight.settings import NO_FALL_LIMIT_MM, SettingsError
+from becklight.settings_reader import Section, read_stroke
 from becklight.ticks import PERIOD_MS, ticks_add
 
 VALVE = {
@@ -292,7 +293,7 @@ def test_no_night_and_no_week_draws_more_than_is_allowed(settings_of, rows, nigh
 
 
 def test_a_stroke_takes_its_steps_at_its_own_pace():
-    stroke = Stroke(StrokeSettings(Section(VALVE, "pond")))
+    stroke = Stroke(read_stroke(Section(VALVE, "pond")))
     stroke.goal = 400
     taken = []
     for second in range(20):

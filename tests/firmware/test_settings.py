@@ -11,11 +11,10 @@ from becklight.settings import (
     MOST_FIXED,
     MOST_FLOW_ML_S,
     MOST_TRIMS,
-    ORDER,
-    RULES,
     Settings,
     SettingsError,
 )
+from becklight.settings_reader import ORDER, RULES
 
 
 def _put(table, path, value):

@@ -14,7 +14,8 @@ from becklight.device.records import BOOT, ERROR, STARTS, decode
 from becklight.device.sampling import pot_permille, scale_of
 from becklight.device.wiring import MOST_INPUTS, MOST_VALVES, Wiring
 from becklight.readings import UNKNOWN
-from becklight.settings import Section, Settings
+from becklight.settings import Settings
+from becklight.settings_reader import Section
 from becksim.bench import (
     Here,
     InMicroPython,

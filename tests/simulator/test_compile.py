@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight.ramps import travel_time_ms
-from becklight.settings import RULES, Settings
+from becklight.settings import Settings
+from becklight.settings_reader import RULES
 from becksim.compile import compile_site
 from becksim.compile_rules import floor_mm, residual_levels_mm
 from becksim.errors import UserError

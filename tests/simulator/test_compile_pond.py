@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becklight.settings import NO_FALL_LIMIT_MM, PondSettings, Section
+from becklight.settings import NO_FALL_LIMIT_MM
+from becklight.settings_reader import Section, read_pond
 from becksim.compile_pond import NOISE_DEVIATIONS, pond_settings
 from becksim.errors import UserError
 from becksim.intake_works import build_storage_pond
@@ -38,7 +39,7 @@ def test_without_a_pond_there_is_none():
 
 
 def test_the_device_takes_it():
-    pond = PondSettings(Section(compiled(night_drawdown_mm=100, week_drawdown_mm=300), "pond"))
+    pond = read_pond(Section(compiled(night_drawdown_mm=100, week_drawdown_mm=300), "pond"))
     assert 85 < pond.night_fall_mm < 100  # 4 L/s from 60 m2 for two minutes are 8 mm
     assert pond.week_fall_mm == pond.night_fall_mm + 200
     assert 600 < pond.lowest_mm < pond.again_mm < 1_400
@@ -64,7 +65,7 @@ def test_the_valve_opens_as_far_as_is_wanted():
 def play_shut(site, found, level_mm):
     """How far the pond falls from a level while its valve closes step by step, from its opening. [mm]"""
     pond = build_storage_pond(site, 0.01)
-    valve = PondSettings(Section(found, "pond")).valve
+    valve = read_pond(Section(found, "pond")).valve
     pond.level_m = level_mm / 1000.0
     pond.stored_m3 = pond.volume_m3(pond.level_m)
     opening = found["opening_permille"]

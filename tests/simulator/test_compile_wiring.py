@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from becklight.device.wiring import Wiring
 from becklight.readings import NAMES, UNKNOWN, Scale
-from becklight.settings import Section, Settings
+from becklight.settings import Settings
+from becklight.settings_reader import Section
 from becksim.compile import compile_site
 from becksim.compile_wiring import _input, compile_wiring, device_settings
 from becksim.errors import UserError

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becklight.settings import RULES
+from becklight.settings_reader import RULES
 from becksim.errors import UserError
 from becksim.site import EXAMPLES, FIRST_EXAMPLE, Site, example_names, find_site, load_site
 

@@ -7,17 +7,20 @@ wiring.
     stored.check(blob)                  # "" or why these bytes cannot be used; for whoever has new ones
 
 One JSON holds both: what Settings reads, and the table "wiring" beside it. The engine is not imported here,
-so that the text and what is made of it go through memory while that is still empty.
+so that the text and what is made of it go through memory while that is still empty. The code that reads it
+goes too, a tenth of all, and comes again for new settings.
 """
 
 import gc
 import json
 
-from ..settings import Section, Settings, SettingsError
+from ..passing import drop
+from ..settings import Settings, SettingsError
 from .copies import Copies
 from .wiring import Wiring
 
 NAME = "settings"
+READERS = ("becklight.settings_reader", "becklight.device.wiring_reader")
 
 
 class Stored:
@@ -55,6 +58,8 @@ class Stored:
 
 def read(blob: bytes) -> "tuple[Settings | None, Wiring | None, str]":
     """Settings and wiring from their text; what cannot be used is None, and the sentence says why."""
+    from ..settings_reader import Section
+
     wiring = None
     try:
         table = json.loads(blob)
@@ -66,4 +71,12 @@ def read(blob: bytes) -> "tuple[Settings | None, Wiring | None, str]":
         return None, wiring, str(error)
     except ValueError:
         return None, None, "settings: {} bytes that are no JSON; compile the site again".format(len(blob))
+    finally:
+        _drop_readers()
     return settings, wiring, ""
+
+
+def _drop_readers() -> None:
+    for name in READERS:
+        drop(name)
+    gc.collect()

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from becklight.device.calibration import Calibration
 from becklight.device.wiring import Wiring
 from becklight.readings import UNKNOWN
-from becklight.settings import Section
+from becklight.settings_reader import Section
 
 LEVEL = 0
 TEMP = 3

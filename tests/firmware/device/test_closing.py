@@ -10,7 +10,8 @@ from becklight.device.wiring import Wiring
 from becklight.orders import Orders
 from becklight.readings import UNKNOWN, Readings
 from becklight.refused import STEP_MS, STEP_PERMILLE
-from becklight.settings import Section, Settings
+from becklight.settings import Settings
+from becklight.settings_reader import Section
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 
 START_MS = PERIOD_MS - 65_000

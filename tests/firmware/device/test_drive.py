@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from becklight.device.drive import END_PERMILLE, IDLE_MS, LEAST_RUN_MS, REST_MS, Drive
 from becklight.device.wiring import Wiring
 from becklight.orders import Orders
-from becklight.settings import Section, Settings
+from becklight.settings import Settings
+from becklight.settings_reader import Section
 from becklight.ticks import PERIOD_MS, ticks_diff
 
 POND = {

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from becklight.device.sampling import CONVERSIONS, LEAST, NO_COUNTS, Sampling, at_end, year_day
 from becklight.device.wiring import MOST_COUNTS, MOST_VALUE, Wiring
 from becklight.readings import LEVEL_MM, PRESSURE_MBAR, RUN_SWITCH, UNKNOWN, YEAR_DAY, Readings, Scale
-from becklight.settings import Section
+from becklight.settings_reader import Section
 
 
 @pytest.fixture

@@ -4,7 +4,8 @@ import pytest
 
 from becklight.device.wiring import ENDS, POT, Wiring
 from becklight.readings import BUS_MV, LEVEL_MM
-from becklight.settings import Section, Settings, SettingsError
+from becklight.settings import Settings, SettingsError
+from becklight.settings_reader import Section
 
 
 def _read(table):
