@@ -22,6 +22,7 @@ from becksim.site import load_site
 HERE = pathlib.Path(__file__).parent
 PACKAGE = "node_modules/@micropython/micropython-webassembly-pyscript"
 WASM = pathlib.Path(os.environ.get("BECKLIGHT_WASM", ".")) / PACKAGE
+CHIP = HERE.parent / "firmware" / "board" / "fakes"
 STEP_KB = 5
 MINUTES = 10
 
@@ -76,7 +77,7 @@ def main():
             store = pathlib.Path(folder) / "store"
             store.mkdir()
             keep_settings(store, {**compiled, "wiring": made_up_wiring(site)})
-            subprocess.run(["node", HERE / "heap.mjs", WASM, firmware, store], check=True)
+            subprocess.run(["node", HERE / "heap.mjs", WASM, firmware, store, CHIP], check=True)
         else:
             print("32-bit words: not measured, for want of node or the npm package")
 
