@@ -79,15 +79,25 @@ def find_compiler() -> str:
 
 
 def compile_text(compiler: str, text: str, name: str, path: Path) -> bytes:
-    """One module as bytecode; line numbers stay in for what it says of errors.
+    """One module as bytecode, without line numbers.
 
-    As its file it names what the module is called, which is in a board's memory anyway.
+    A board tells of an error its type and its words, never a line: numbers would take memory for nobody. As
+    its file it names what the module is called, which is in memory anyway.
     """
     called = name.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
     with tempfile.TemporaryDirectory() as folder:
         source, goal = Path(folder) / "module.py", Path(folder) / "module.mpy"
         source.write_text(text, encoding="utf-8")
-        command = [compiler, f"-msmall-int-bits={SMALL_INT_BITS}", "-s", called, "-o", str(goal), str(source)]
+        command = [
+            compiler,
+            f"-msmall-int-bits={SMALL_INT_BITS}",
+            "-O3",
+            "-s",
+            called,
+            "-o",
+            str(goal),
+            str(source),
+        ]
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         if done.returncode != 0:
             told = "; ".join(line.strip() for line in done.stderr.strip().splitlines()[-2:])
