@@ -60,7 +60,17 @@ DECIDING = (
     "ticks",
 )
 # The logic as a whole: whole numbers in, whole numbers out, nothing from outside the package.
-LOGIC = (*DECIDING, "compat", "orders", "passing", "readings", "reasons", "settings", "settings_reader", "startup")
+LOGIC = (
+    *DECIDING,
+    "compat",
+    "orders",
+    "passing",
+    "readings",
+    "reasons",
+    "settings",
+    "settings_reader",
+    "startup",
+)
 # What runs around it on a board, and what each file imports from outside the package.
 DEVICE = {
     "assembly": set(),
@@ -70,6 +80,7 @@ DEVICE = {
     "console": set(),
     "console_commands": set(),
     "console_files": {"binascii", "gc", "os"},
+    "console_help": set(),
     "console_setup": set(),
     "console_show": {"binascii"},
     "console_wishes": set(),

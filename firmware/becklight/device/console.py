@@ -10,19 +10,20 @@ sent twice or to the wrong plant opens a jet. Whatever comes, nothing is raised.
 """
 
 from ..compat import const
+from ..passing import bring, drop
 from ..ticks import ticks_add, ticks_diff
 from .console_commands import (
     COMMANDS,
     PLACE_CONFIRM,
+    PLACE_FILE,
     PLACE_LEAST,
     PLACE_MOST,
     PLACE_NAME,
     PLACE_RUN,
     PLACE_WRITTEN,
 )
-from .console_files import Upload
-from .console_setup import restart_if_shut
 from .console_words import Refusal
+from .doings import restart_if_shut
 from .jsontext import Answer, refused
 from .lines import GARBLED, LINE, LONGEST, OVERLONG, Lines
 
@@ -31,6 +32,7 @@ SHORT = const(200)  # the longest line of any command but `put`; chosen by us
 BUSY_MS = const(20)  # after something has come
 IDLE_MS = const(50)
 
+_FOLDER = "becklight.device"
 # No two of them look or sound alike on a bad line: no B D 8, I L 1, O Q 0, S 5, Z 2, U V.
 LETTERS = "ACEFHJKMNPRTWXY3479"
 
@@ -45,9 +47,10 @@ class Console:
         self.waiting: list[str] = []  # the words of the command that waits
         self.due_ms = 0  # until when, while waiting
         self.given = 0  # so many codes so far
-        self.upload = Upload()
+        self.received = 0  # bytes of new settings, so far
         self.restarting = False  # once everything is shut
         self.logged = -1  # the wiring's row that the fast log was started with
+        self._brought = ""  # the one file of commands that is in memory
 
     def talk(self, now_ms: int) -> int:
         """Answer what has come; says in how many ms to look again."""
@@ -98,11 +101,9 @@ class Console:
         row = command(words[0])
         if not row[PLACE_LEAST] <= len(words) <= row[PLACE_MOST]:
             raise Refusal("{} words make no {}; allowed: {}".format(len(words), words[0], row[PLACE_WRITTEN]))
-        do = row[PLACE_RUN]
         if len(words) < row[PLACE_CONFIRM]:
-            done: Answer = do(self, words, now_ms, True)
-            return done.pieces()
-        do(self, words, now_ms, False)  # refused now rather than after the code
+            return self._do(row, words, now_ms, True).pieces()
+        self._do(row, words, now_ms, False)  # refused now rather than after the code
         answer = Answer()
         answer.text("confirm", self._new_code(words, now_ms))
         answer.number("within_s", CONFIRM_MS // 1000)
@@ -132,8 +133,16 @@ class Console:
             raise Refusal("that is not the code that was given; what waits still waits")
         waiting = self.waiting
         self.waiting = []
-        answer: Answer = command(waiting[0])[PLACE_RUN](self, waiting, now_ms, True)
-        return answer.pieces()
+        return self._do(command(waiting[0]), waiting, now_ms, True).pieces()
+
+    def _do(self, row, words: list[str], now_ms: int, act: bool) -> Answer:  # type: ignore[no-untyped-def]
+        """Bring the file that does it, in place of the one before: memory has room for one."""
+        name = "{}.{}".format(_FOLDER, row[PLACE_FILE])
+        if self._brought != name:
+            drop(self._brought)
+            self._brought = name
+        answer: Answer = getattr(bring(name), row[PLACE_RUN])(self, words, now_ms, act)
+        return answer
 
     def _forget(self, now_ms: int) -> None:
         """Drop a command that has waited for too long, before its instant wraps."""

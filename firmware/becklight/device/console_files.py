@@ -20,13 +20,6 @@ _ENDING = ".put"  # of the file that is being received
 _HEX = "0123456789abcdef"
 
 
-class Upload:
-    """How far the pieces have come."""
-
-    def __init__(self) -> None:
-        self.count = 0  # bytes received
-
-
 def settings(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: ignore[no-untyped-def]
     """Which settings are kept, and whether they are used."""
     device = console.device
@@ -43,7 +36,6 @@ def settings(console, words: list[str], now_ms: int, act: bool) -> Answer:  # ty
 
 def put(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: ignore[no-untyped-def]
     """One piece of new settings."""
-    upload = console.upload
     path = _path(console.device, words[1])
     offset = whole(words[2], "OFFSET", 0, MOST_BYTES)
     piece = _decoded(words[3])
@@ -51,23 +43,23 @@ def put(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: i
         told = "the piece would end at {}; allowed: {} bytes at most"
         raise Refusal(told.format(offset + len(piece), MOST_BYTES))
     answer = Answer()
-    if offset == 0 or offset == upload.count:
+    if offset == 0 or offset == console.received:
         try:
             with open(path, "wb" if offset == 0 else "ab") as file:
                 file.write(piece)
-            upload.count = os.stat(path)[6]
+            console.received = os.stat(path)[6]
         except OSError as error:
-            upload.count = 0
+            console.received = 0
             raise Refusal(
                 "the flash refuses it ({}); begin again at OFFSET 0".format(words_of(error))
             ) from error
-        if upload.count != offset + len(piece):
-            upload.count = 0
+        if console.received != offset + len(piece):
+            console.received = 0
             raise Refusal("the flash has not kept all of it; begin again at OFFSET 0")
-    elif offset + len(piece) != upload.count:
+    elif offset + len(piece) != console.received:
         told = "{} bytes have come so far; allowed: OFFSET {}, or 0 to begin again"
-        raise Refusal(told.format(upload.count, upload.count))
-    answer.number("bytes", upload.count)
+        raise Refusal(told.format(console.received, console.received))
+    answer.number("bytes", console.received)
     return answer
 
 
@@ -77,9 +69,9 @@ def put_end(console, words: list[str], now_ms: int, act: bool) -> Answer:  # typ
     path = _path(device, words[1])
     length = whole(words[2], "LENGTH", 1, MOST_BYTES)
     crc = _crc(words[3])
-    if length != console.upload.count:
+    if length != console.received:
         told = "LENGTH is {}, {} bytes have come; send the missing pieces, or begin again at OFFSET 0"
-        raise Refusal(told.format(length, console.upload.count))
+        raise Refusal(told.format(length, console.received))
     gc.collect()
     try:
         with open(path, "rb") as file:
@@ -88,14 +80,14 @@ def put_end(console, words: list[str], now_ms: int, act: bool) -> Answer:  # typ
         why = "the flash does not give it back ({}); begin again at OFFSET 0".format(words_of(error))
         raise Refusal(why) from error
     if binascii.crc32(blob) != crc:
-        console.upload.count = 0
+        console.received = 0
         told = "CRC32 is {:08x}, of what has come {:08x}; begin again at OFFSET 0"
         raise Refusal(told.format(crc, binascii.crc32(blob)))
     checked, version, why = _keep(device, blob)
     if why:
         raise Refusal(why)
     _remove(path)
-    console.upload.count = 0
+    console.received = 0
     device.diary.event(device.uptime_s, records.SETTINGS_SAVED, version, length)
     answer = Answer()
     answer.number("version", version)

@@ -1,6 +1,5 @@
 """Commands for setting up: calibrate an input, record a closure, start anew."""
 
-from .. import owner
 from ..readings import LEVEL_MM, NAMES
 from ..wishes import STOP
 from . import fastlog as logs
@@ -145,19 +144,3 @@ def restart(console, words: list[str], now_ms: int, act: bool) -> Answer:  # typ
     answer = Answer()
     answer.flag("restarting", console.restarting)
     return answer
-
-
-def restart_if_shut(console) -> None:  # type: ignore[no-untyped-def]
-    """Start anew once all is shut and no motor runs; an owner who has let go does not want it any more."""
-    device = console.device
-    if views.has_rules(device) and device.engine.owner.mode != owner.STOP:
-        console.restarting = False
-        return
-    for permille in device.orders.opening_permille:
-        if permille > 0:
-            return
-    if device.drive.busy() or (views.has_rules(device) and device.engine.ramps.moving):
-        return
-    console.restarting = False
-    device.diary.event(device.uptime_s, records.RESTARTING, records.BY_CONSOLE)
-    device.board.reset()

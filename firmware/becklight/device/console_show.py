@@ -2,11 +2,10 @@
 
 import binascii
 
-from .. import alarms, reasons
+from .. import alarms, owner, reasons
 from ..readings import NAMES, UNKNOWN
 from ..ticks import ticks_diff
 from . import views
-from .console_wishes import show_held
 from .console_words import needs_rules, whole
 from .jsontext import Answer, known, listed, quoted, table
 from .records import SIZE
@@ -33,7 +32,7 @@ def state(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type:
     _show_alarms(answer, views.alarms_of(device))
     answer.number("out", orders.out_bits)
     answer.flag("moving", device.drive.busy())
-    show_held(answer, device, now_ms)
+    _show_held(answer, device, now_ms)
     answer.number("next_ms", max(0, ticks_diff(orders.next_ms, now_ms)))
     answer.flag("rules", views.has_rules(device))
     answer.text("why", device.why)
@@ -46,6 +45,23 @@ def state(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type:
     answer.number("settings", device.stored.version)
     answer.number("free_bytes", device.board.free_bytes())
     return answer
+
+
+def _show_held(answer: Answer, device, now_ms: int) -> None:  # type: ignore[no-untyped-def]
+    """What the owner holds."""
+    held = views.owner_of(device)
+    mode = views.mode_of(device)
+    answer.text("held", owner.MODES[mode])
+    holds = held is not None and mode == owner.HOLD
+    answer.known("held_set", held.set if held is not None and holds else UNKNOWN)
+    answer.known("held_trim_permille", held.trim_permille if held is not None and holds else UNKNOWN)
+    answer.known("held_left_s", views.held_left_s(device, now_ms))
+    answer.raw("locked", "[]" if held is None else _true_places(held.locked))
+    answer.raw("wheels_locked", "[]" if held is None else _true_places(held.wheel_locked))
+
+
+def _true_places(flags: list[bool]) -> str:
+    return str([place for place in range(len(flags)) if flags[place]])
 
 
 def _knowns(values: list[int]) -> str:

@@ -6,7 +6,6 @@ Each is run(console, words, now_ms, act): with `act` False it is only looked at 
 from .. import owner
 from ..alarms import NAMES as ALARM_NAMES
 from ..alarms import VALVE_END_LIES, VALVE_STUCK, VALVES
-from ..readings import UNKNOWN
 from ..settings import WHEELS
 from ..wishes import CLEAR, HERE, HOLD, LOCK, LOCK_WHEEL, RESUME, SEEN, STOP
 from . import records, views
@@ -134,23 +133,6 @@ def jog(console, words: list[str], now_ms: int, act: bool) -> Answer:  # type: i
         answer.number("valve", place)
         answer.number("to_permille", permille)
     return answer
-
-
-def show_held(answer: Answer, device, now_ms: int) -> None:  # type: ignore[no-untyped-def]
-    """What the owner holds."""
-    held = views.owner_of(device)
-    mode = views.mode_of(device)
-    answer.text("held", owner.MODES[mode])
-    holds = held is not None and mode == owner.HOLD
-    answer.known("held_set", held.set if held is not None and holds else UNKNOWN)
-    answer.known("held_trim_permille", held.trim_permille if held is not None and holds else UNKNOWN)
-    answer.known("held_left_s", views.held_left_s(device, now_ms))
-    answer.raw("locked", "[]" if held is None else _true_places(held.locked))
-    answer.raw("wheels_locked", "[]" if held is None else _true_places(held.wheel_locked))
-
-
-def _true_places(flags: list[bool]) -> str:
-    return str([place for place in range(len(flags)) if flags[place]])
 
 
 def _out(words: list[str]) -> int:

@@ -16,6 +16,7 @@ import gc
 
 from .. import VERSION
 from ..compat import const
+from ..passing import drop
 from ..ticks import ticks_add, ticks_diff
 from . import life as duties
 from .restarts import Restarts
@@ -67,6 +68,7 @@ class Device:
         from .assembly import assemble
 
         assemble(self, board)
+        drop("becklight.device.assembly")
 
     def __getattr__(self, name: str):  # type: ignore[no-untyped-def]
         # Tells type checkers of what assemble() sets; reached only for what nobody sets.

@@ -8,9 +8,9 @@ from becklight.device.console_commands import (
     COMMANDS,
     NEVER,
     PLACE_CONFIRM,
-    PLACE_DOES,
     PLACE_WRITTEN,
 )
+from becklight.device.console_help import DOES
 from becklight.device.registers import BITS, ROWS, STARTS, WRITABLE
 
 # What a register says, by its name; of several alike by the name without its number.
@@ -78,11 +78,11 @@ def commands() -> str:
         One line a command, no newline at the end.
     """
     rows = ["| command | what it does | asks for a yes |", "| --- | --- | --- |"]
-    for row in COMMANDS:
+    for row, does in zip(COMMANDS, DOES, strict=True):
         written = " or ".join(f"`{part}`" for part in _forms(str(row[PLACE_WRITTEN])))
         confirm = int(str(row[PLACE_CONFIRM]))
         asks = {ALWAYS: "yes", NEVER: "no"}.get(confirm, f"with {confirm - 1} words")
-        rows.append(f"| {written} | {row[PLACE_DOES]} | {asks} |")
+        rows.append(f"| {written} | {does} | {asks} |")
     return "\n".join(rows)
 
 

@@ -1,6 +1,7 @@
 """Lines in, answers out; codes. What each command does is in test_console_*.py."""
 
 import json
+import sys
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,12 +14,14 @@ from becklight.device.console_commands import (
     COMMANDS,
     NEVER,
     PLACE_CONFIRM,
-    PLACE_DOES,
+    PLACE_FILE,
     PLACE_LEAST,
     PLACE_MOST,
     PLACE_NAME,
     PLACE_WRITTEN,
 )
+from becklight.device.console_help import DOES
+from becklight.passing import drop
 from becklight.ticks import PERIOD_MS, ticks_add
 
 
@@ -221,7 +224,7 @@ def test_codes_are_four_letters_that_nobody_takes_for_others(desk):
 def test_help_tells_every_command(desk):
     told = desk().say("help")["commands"]
     assert [row["write"] for row in told] == [row[PLACE_WRITTEN] for row in COMMANDS]
-    assert [row["does"] for row in told] == [row[PLACE_DOES] for row in COMMANDS]
+    assert [row["does"] for row in told] == list(DOES)
 
 
 def test_the_table_is_in_order():
@@ -230,7 +233,21 @@ def test_the_table_is_in_order():
     for row in COMMANDS:
         assert row[PLACE_WRITTEN].split()[0] == row[PLACE_NAME]
         assert 1 <= row[PLACE_LEAST] <= row[PLACE_MOST]
-        assert len(row[PLACE_DOES]) < 110
+    assert len(DOES) == len(COMMANDS)
+    assert all(len(does) < 110 for does in DOES)
+
+
+def test_one_file_of_commands_is_in_memory_at_a_time(desk):
+    talk = desk()
+    files = {f"becklight.device.{row[PLACE_FILE]}" for row in COMMANDS if row[PLACE_FILE]}
+    assert len(files) > 3
+    for name in files:
+        drop(name)  # that other tests have imported
+    for line in ("state", "stop", "settings", "fastlog", "help", "state", "resume"):
+        talk.say(line)
+        row = next(row for row in COMMANDS if row[PLACE_NAME] == line)
+        there = files & set(sys.modules)
+        assert there == {f"becklight.device.{row[PLACE_FILE]}"}
 
 
 def test_what_moves_water_is_confirmed_and_what_stops_it_is_not():

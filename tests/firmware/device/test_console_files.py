@@ -4,12 +4,12 @@ import base64
 import binascii
 import json
 import pathlib
+import sys
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from becklight.device import console_files
 from becklight.device.console import LONGEST
 from becklight.device.copies import Copies
 from becklight.device.device import Device
@@ -126,7 +126,8 @@ def test_a_flash_that_refuses_is_told_and_it_begins_again(desk, monkeypatch):
     def full(path, mode="r"):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(console_files, "open", full, raising=False)
+    here.say("settings")  # brings the file
+    monkeypatch.setattr(sys.modules["becklight.device.console_files"], "open", full, raising=False)
     assert "the flash refuses it (no space left)" in here.refused("put settings 0 YWJj")
     monkeypatch.undo()
     assert "OFFSET 0" in here.refused("put settings 3 YWJj")
@@ -183,7 +184,7 @@ def test_whatever_pieces_come_what_counts_as_received_is_what_the_file_holds(upl
     for offset, piece in pieces:
         here.say(f"put settings {offset} {base64.b64encode(piece).decode()}")
     path = pathlib.Path(here.device.folder) / "settings.put"
-    count = here.device.console.upload.count
+    count = here.device.console.received
     assert count == 0 or path.stat().st_size == count
 
 
