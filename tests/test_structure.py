@@ -77,7 +77,7 @@ DEVICE = {
     "benchlink": {"gc", "struct", "sys"},
     "calibration": {"struct"},
     "closing": set(),
-    "console": set(),
+    "console": {"gc"},
     "console_commands": set(),
     "console_files": {"binascii", "gc", "os"},
     "console_help": set(),
@@ -103,6 +103,7 @@ DEVICE = {
     "modbus_client": set(),
     "modbus_server": set(),
     "records": {"binascii", "struct"},
+    "records_read": {"struct"},
     "registers": set(),
     "restarts": {"os"},
     "rtu": set(),
@@ -181,7 +182,8 @@ def test_the_board_is_handed_in_never_imported(path):
 def test_the_pins_are_only_numbers():
     """The desktop reads them too."""
     inside = _imports(BOARD / "profiles.py", FIRMWARE / "becklight")
-    assert inside == {"becklight.compat.const"}
+    assert inside == {f"becklight.board.profile.{name}" for name in ("ENDS", "NO_PIN", "Profile")}
+    assert _imports(BOARD / "profile.py", FIRMWARE / "becklight") == {"becklight.compat.const"}
     assert _imports(BOARD / "__init__.py", FIRMWARE / "becklight") == set()
 
 

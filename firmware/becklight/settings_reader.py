@@ -189,9 +189,10 @@ class Section:
         values = self.get(key)
         if not isinstance(values, list) or not least <= len(values) <= most:
             raise self.fail(key, values, "a list of {} to {} whole numbers".format(least, most))
-        numbers = [self._check(key, value, lowest, highest) for value in values]
-        for place in range(1, len(numbers)):
-            if numbers[place] - numbers[place - 1] < rise:
+        numbers = [0] * len(values)  # one that grows takes half as much again
+        for place in range(len(values)):
+            numbers[place] = self._check(key, values[place], lowest, highest)
+            if place > 0 and numbers[place] - numbers[place - 1] < rise:
                 raise self.fail(key, values, "numbers that rise")
         return numbers
 

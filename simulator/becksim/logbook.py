@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from becklight import alarms, reasons
-from becklight.device import records
+from becklight.device import records, records_read
 from becklight.device.journal import RECORDS, number_of
 from becklight.readings import UNKNOWN
 from becksim.errors import UserError
@@ -158,7 +158,7 @@ def read_blocks(blocks: Iterable[tuple[int, bytes]]) -> Logbook:
     for first, data in blocks:
         for at in range(0, len(data), records.SIZE):
             number = first + at // records.SIZE
-            row = records.decode(data[at : at + records.SIZE])
+            row = records_read.decode(data[at : at + records.SIZE])
             if row is None:
                 damaged.add(number)
             else:

@@ -10,7 +10,8 @@ from becklight import readings as places
 from becklight.device import life
 from becklight.device.benchlink import INPUTS, VALVES
 from becklight.device.journal import Journal
-from becklight.device.records import BOOT, ERROR, STARTS, decode
+from becklight.device.records import BOOT, ERROR, STARTS
+from becklight.device.records_read import decode
 from becklight.device.sampling import pot_permille, scale_of
 from becklight.device.wiring import MOST_INPUTS, MOST_VALVES, Wiring
 from becklight.readings import UNKNOWN

@@ -22,7 +22,7 @@ from .bus import Bus
 from .clock import Clock
 from .converter import Inputs
 from .motors import Motors, outputs_off
-from .profiles import ENDS, Profile, unfit
+from .profile import ENDS, Profile
 from .rs485 import Rs485
 from .terminal import Terminal
 from .uptime import now_ms
@@ -63,6 +63,8 @@ class Board:
         profile = self._profile
         if not wiring.valves:
             return ""  # nothing is known of it
+        from .profiles import unfit  # late: it does not stay
+
         why = unfit(profile, wiring)
         if why:
             return why

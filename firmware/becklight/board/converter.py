@@ -13,7 +13,7 @@ from machine import ADC, Pin
 from ..compat import const
 from ..ticks import ticks_diff
 from .bus import Bus
-from .profiles import CONVERTERS, INPUTS_A_CONVERTER, Profile
+from .profile import CONVERTERS, INPUTS_A_CONVERTER, Profile
 from .uptime import now_ms, sleep_ms
 
 NO_COUNTS = const(-1)

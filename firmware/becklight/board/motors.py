@@ -13,7 +13,7 @@ from machine import Pin
 
 from ..compat import const
 from ..ticks import ticks_diff
-from .profiles import Profile
+from .profile import Profile
 from .uptime import now_ms, sleep_ms
 
 DEAD_MS = const(100)  # a relay lets go within some 10 ms, and its motor coasts; chosen by us

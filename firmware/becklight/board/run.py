@@ -24,11 +24,11 @@ from machine import Timer
 from ..compat import const
 from ..device.device import Device
 from ..device.life import DUTIES
+from ..passing import drop
 from ..refused import Refused
 from ..ticks import ticks_diff
 from ..wishes import STOP
 from .board import Board
-from .profiles import of_platform
 from .uptime import sleep_ms
 
 FOLDER = "store"
@@ -147,6 +147,8 @@ def _refuse(device, why: str) -> None:  # type: ignore[no-untyped-def]
 
 def start(trouble: str) -> "tuple[Device, Board]":
     """The device over its board, ready to run, every motor off. `trouble`: what main.py has to say, or ""."""
+    from .profiles import of_platform  # late: all the other boards do not stay
+
     profile = of_platform(sys.platform)
     if profile is None:
         raise RuntimeError("no profile for a board of platform {}".format(sys.platform))
@@ -160,6 +162,7 @@ def start(trouble: str) -> "tuple[Device, Board]":
     board.lamp(False)
     device = Device(board, FOLDER)
     why = board.wire(device.wiring)
+    drop("becklight.board.profiles")
     if why:
         _refuse(device, why)
     if device.why:

@@ -9,6 +9,8 @@ moves water is answered with a code first and done when `yes CODE` comes within 
 sent twice or to the wrong plant opens a jet. Whatever comes, nothing is raised.
 """
 
+import gc
+
 from ..compat import const
 from ..passing import bring, drop
 from ..ticks import ticks_add, ticks_diff
@@ -140,6 +142,7 @@ class Console:
         name = "{}.{}".format(_FOLDER, row[PLACE_FILE])
         if self._brought != name:
             drop(self._brought)
+            gc.collect()  # what was taken is needed
             self._brought = name
         answer: Answer = getattr(bring(name), row[PLACE_RUN])(self, words, now_ms, act)
         return answer

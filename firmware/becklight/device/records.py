@@ -1,4 +1,4 @@
-"""Journal records and their bytes: written on the device, read on the desktop by this same file.
+"""Journal records and their bytes, as the device writes them. records_read.py reads them, on the desktop.
 
 A record has 64 bytes, little-endian: type, format, boot (u16), uptime_s (u32), what its type holds, and
 last the CRC-32 of all that. Nothing is stored that a torn write could leave half right.
@@ -6,13 +6,11 @@ last the CRC-32 of all that. Nothing is stored that a torn write could leave hal
     record = Record()                                   # once
     journal.append(record.minute(boot, clock_s, minute))
     journal.append(record.event(boot, uptime_s, JOG, valve, from_permille, to_permille))
-    decode(journal.read(number, 1))                     # a table by name; None if it is torn or damaged
 """
 
 import binascii
 import struct
 
-from ..alarms import NAMES as ALARM_NAMES
 from ..compat import const
 from ..readings import (
     AIR_DECIC,
@@ -96,11 +94,9 @@ NO_SWITCH = const(255)
 
 # What follows the head; the openings are ten bits each, three in a number.
 _HEAD = "<BBHI"
-_MINUTE = "<IiiihhhhhhhBBIIIBBB5s"
-_EVENT = "<Bxxxiiii32s"
-_BOOT = "<BxxxI16s"
-_CLOCK = "<II"
-_BODY_AT = const(8)
+MINUTE_BODY = "<IiiihhhhhhhBBIIIBBB5s"
+CLOCK_BODY = "<II"
+BODY_AT = const(8)
 _TEXT_AT = const(28)
 _VERSION_AT = const(16)
 _CRC_AT = const(60)
@@ -116,10 +112,6 @@ def short(value: int) -> int:
 def _decivolts(millivolts: int) -> int:
     """A bus voltage in 16 bits, to tenths of a volt: 3 kV fit."""
     return short(millivolts if millivolts == UNKNOWN else millivolts // 100)
-
-
-def _long(value: int) -> int:
-    return UNKNOWN if value == UNKNOWN_16 else value
 
 
 class Record:
@@ -148,9 +140,9 @@ class Record:
         values, openings = minute.values, minute.opening_permille
         switch = values[RUN_SWITCH]
         struct.pack_into(
-            _MINUTE,
+            MINUTE_BODY,
             self.bytes,
-            _BODY_AT,
+            BODY_AT,
             clock_s,
             minute.mean(PRESSURE_MBAR),
             minute.pressure_low_mbar,
@@ -187,21 +179,21 @@ class Record:
     ) -> bytearray:
         """Something that happened; what is beyond TEXT bytes of text is left out."""
         self._begin(EVENT, boot, uptime_s)
-        struct.pack_into("<Bxxxiiii", self.bytes, _BODY_AT, code, first, second, third, fourth)
+        struct.pack_into("<Bxxxiiii", self.bytes, BODY_AT, code, first, second, third, fourth)
         self._put_text(_TEXT_AT, text, TEXT)
         return self._seal()
 
     def booted(self, boot: int, why: int, settings_version: int, version: bytes) -> bytearray:
         """A start: why, the version of the settings (0: none), and of the firmware."""
         self._begin(BOOT, boot, 0)
-        struct.pack_into("<BxxxI", self.bytes, _BODY_AT, why, settings_version)
+        struct.pack_into("<BxxxI", self.bytes, BODY_AT, why, settings_version)
         self._put_text(_VERSION_AT, version, VERSION_TEXT)
         return self._seal()
 
     def clock(self, boot: int, uptime_s: int, old_s: int, new_s: int) -> bytearray:
         """The clock has been set: what it said (0: it had not been set), and what it says now."""
         self._begin(CLOCK, boot, uptime_s)
-        struct.pack_into(_CLOCK, self.bytes, _BODY_AT, old_s, new_s)
+        struct.pack_into(CLOCK_BODY, self.bytes, BODY_AT, old_s, new_s)
         return self._seal()
 
 
@@ -218,54 +210,3 @@ def boot_of(data: bytes) -> int:
     if struct.unpack_from("<I", data, _CRC_AT)[0] != binascii.crc32(memoryview(data)[:BODY]):
         return -1
     return int(struct.unpack_from("<H", data, 2)[0])
-
-
-def _text(raw: bytes) -> bytes:
-    return raw.rstrip(b"\0")
-
-
-def decode(data: bytes) -> "dict[str, object] | None":
-    """A record by name, None if it is torn or damaged; unknown readings are UNKNOWN, texts are bytes."""
-    boot = boot_of(data)
-    if boot < 0:
-        return None
-    uptime_s = struct.unpack_from("<I", data, 4)[0]
-    found: dict[str, object] = {"type": data[0], "boot": boot, "uptime_s": uptime_s}
-    if data[0] == MINUTE:
-        _decode_minute(data, found)
-    elif data[0] == EVENT:
-        code, first, second, third, fourth, text = struct.unpack_from(_EVENT, data, _BODY_AT)
-        found.update({"code": code, "numbers": (first, second, third, fourth), "text": _text(text)})
-    elif data[0] == BOOT:
-        why, settings_version, version = struct.unpack_from(_BOOT, data, _BODY_AT)
-        found.update({"why": why, "settings_version": settings_version, "version": _text(version)})
-    else:
-        old_s, new_s = struct.unpack_from(_CLOCK, data, _BODY_AT)
-        found.update({"old_s": old_s, "new_s": new_s})
-    return found
-
-
-def _decode_minute(data: bytes, found: "dict[str, object]") -> None:
-    row = struct.unpack_from(_MINUTE, data, _BODY_AT)
-    found["clock_s"] = row[0]
-    for place, name in ((1, "pressure_mbar"), (2, "pressure_low_mbar"), (3, "battery_mv")):
-        found[name] = row[place]
-    for place, name in ((4, "bus_mv"), (5, "spare_bus_mv")):
-        value = _long(row[place])
-        found[name] = UNKNOWN if value == UNKNOWN else value * 100
-    for place, name in (
-        (6, "level_mm"),
-        (7, "level_low_mm"),
-        (8, "temp_decic"),
-        (9, "air_decic"),
-        (10, "pond_mm"),
-    ):
-        found[name] = _long(row[place])
-    found["reason"] = row[11]
-    found["pond_reason"] = row[12]
-    found["opening_permille"] = [row[13 + valve // 3] >> valve % 3 * 10 & 1023 for valve in range(VALVES)]
-    found["out_bits"] = row[16]
-    found["run_switch"] = UNKNOWN if row[17] == NO_SWITCH else row[17]
-    found["covers_s"] = 4 * row[18]
-    bits = row[19]
-    found["alarms"] = [code for code in range(len(ALARM_NAMES)) if bits[code >> 3] >> (code & 7) & 1]

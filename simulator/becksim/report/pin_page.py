@@ -1,7 +1,8 @@
 """The tables of hardware_notes/pins.md, made from the board's own profiles: see made.py."""
 
 from becklight.board import profiles
-from becklight.board.profiles import ALL, CONVERTERS, INPUTS_A_CONVERTER, NO_PIN, Profile
+from becklight.board.profile import CONVERTER_FULL_MV, CONVERTERS, INPUTS_A_CONVERTER, NO_PIN, Profile
+from becklight.board.profiles import ALL
 
 CHIPS = {"rp2": "GP{}", "esp32": "GPIO {}"}
 
@@ -84,7 +85,7 @@ def _inputs(profile: Profile) -> str:
         parts.append(
             f"{first} to {first + INPUTS_A_CONVERTER - 1} on the converter at I2C address 0x{address:02x}"
         )
-    full_v = profiles.CONVERTER_FULL_MV / 1_000
+    full_v = CONVERTER_FULL_MV / 1_000
     return f"Analog inputs: {', '.join(parts)} ({full_v:g} V at full counts, but never above its supply)."
 
 

@@ -9,7 +9,8 @@ import sys
 import pytest
 
 import becklight
-from becklight.board.profiles import ENDS, ESP32, PICO
+from becklight.board.profile import ENDS
+from becklight.board.profiles import ESP32, PICO
 
 PACKAGE = pathlib.Path(becklight.__file__).parent
 # What the device calls, with how many arguments.

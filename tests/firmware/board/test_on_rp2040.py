@@ -25,7 +25,12 @@ from becklight.board.profiles import PICO
 PACKAGE = pathlib.Path(becklight.__file__).parent
 SCRIPT = pathlib.Path(__file__).parent / "rp2040.cjs"
 NAMES = ("BECKLIGHT_RP2040_MODULES", "BECKLIGHT_RP2040_IMAGE", "BECKLIGHT_RP2040_BOOTROM")
-NEEDED = ("compat", "ticks", "board/__init__", *(f"board/{name}" for name in ("profiles", "uptime", "bus")))
+NEEDED = (
+    "compat",
+    "ticks",
+    "board/__init__",
+    *(f"board/{name}" for name in ("profile", "profiles", "uptime", "bus")),
+)
 NEEDED += tuple(f"board/{name}" for name in ("converter", "clock", "motors", "rs485", "terminal", "board"))
 # The emulator writes no flash, so the files go to a disk in memory, without comments: that is short.
 DISK = """

@@ -4,14 +4,11 @@ import itertools
 
 import pytest
 
+from becklight.board.profile import CONVERTERS, ENDS, FULL_COUNTS, NO_PIN
 from becklight.board.profiles import (
     ALL,
-    CONVERTERS,
-    ENDS,
     ESP32,
-    FULL_COUNTS,
     NAMES,
-    NO_PIN,
     PICO,
     PROFILES,
     clash,

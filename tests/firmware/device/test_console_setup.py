@@ -1,12 +1,12 @@
 import pytest
 
-from becklight.device import records
+from becklight.device import records, records_read
 from becklight.device.device import Device
 
 
 def _last(here):
     journal = here.device.journal
-    return records.decode(journal.read(journal.next - 1, 1))
+    return records_read.decode(journal.read(journal.next - 1, 1))
 
 
 # -- calibrate ------------------------------------------------------------------------------------------

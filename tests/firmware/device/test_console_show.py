@@ -4,7 +4,7 @@ import json
 import pytest
 
 from becklight import reasons
-from becklight.device import records
+from becklight.device import records, records_read
 from becklight.device.console_show import MOST_RECORDS, MOST_SETS
 from becklight.readings import NAMES
 
@@ -123,7 +123,7 @@ def test_the_journal_is_read_whole_and_in_pieces(desk):
     assert (told["first"], told["oldest"]) == (0, 0)
     assert len(told["records"]) == MOST_RECORDS
     assert told["next"] > 30
-    found = [records.decode(base64.b64decode(text)) for text in told["records"]]
+    found = [records_read.decode(base64.b64decode(text)) for text in told["records"]]
     assert found[0]["type"] == records.BOOT
     assert None not in found
     assert here.say(f"journal {told['next']} 5")["records"] == []
@@ -146,7 +146,7 @@ def test_the_clock_is_read_and_set_and_the_journal_knows(desk):
     assert here.say("clock") == {"ok": True, "clock_s": 0}
     assert here.say("clock 820000000") == {"ok": True, "clock_s": 820_000_000}
     journal = here.device.journal
-    last = records.decode(journal.read(journal.next - 1, 1))
+    last = records_read.decode(journal.read(journal.next - 1, 1))
     assert (last["type"], last["old_s"], last["new_s"]) == (records.CLOCK, 0, 820_000_000)
 
 

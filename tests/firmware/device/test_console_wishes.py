@@ -3,7 +3,7 @@
 import pytest
 
 from becklight import wishes
-from becklight.device import records
+from becklight.device import records, records_read
 from becklight.owner import FREE, HOLD, STOP
 from becklight.settings import FORMAT
 
@@ -13,7 +13,7 @@ def _events(here, code):
     journal = here.device.journal
     found = []
     for number in range(journal.first, journal.next):
-        record = records.decode(journal.read(number, 1))
+        record = records_read.decode(journal.read(number, 1))
         if record is not None and record["type"] == records.EVENT and record["code"] == code:
             found.append(record["numbers"])
     return found

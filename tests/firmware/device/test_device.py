@@ -9,7 +9,7 @@ from becklight.alarms import NAMES, code_of
 from becklight.device import life, records
 from becklight.device.copies import Copies
 from becklight.device.device import Device
-from becklight.device.records import decode
+from becklight.device.records_read import decode
 from becklight.engine import RuleEngine
 from becklight.readings import BATTERY_MV, LEVEL_MM, PRESSURE_MBAR, RUN_SWITCH
 from becklight.refused import Refused

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from becklight.device import journal as module
 from becklight.device.journal import FILES, RECORDS, Journal, number_of
-from becklight.device.records import ERROR, SIZE, Record, decode
+from becklight.device.records import ERROR, SIZE, Record
+from becklight.device.records_read import decode
 
 RECORD = Record()
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from becklight import alarms, reasons, settings
 from becklight.device import records
 from becklight.device.minute import Minute
-from becklight.device.records import SIZE, Record, decode, pieces
+from becklight.device.records import SIZE, Record, pieces
+from becklight.device.records_read import decode
 from becklight.readings import UNKNOWN
 
 _SPEC = importlib.util.spec_from_file_location(

@@ -11,7 +11,8 @@ import micropython
 
 from becklight.board.board import Board
 from becklight.board.clock import decode, encode
-from becklight.board.profiles import ENDS, PICO, unfit
+from becklight.board.profile import ENDS
+from becklight.board.profiles import PICO, unfit
 
 
 class Row:

@@ -12,7 +12,8 @@ from ramdisk import MOUNT, RamDisk, formatted, mount, unmount
 
 from becklight.device.copies import Copies
 from becklight.device.journal import Journal
-from becklight.device.records import ERROR, SIZE, Record, decode
+from becklight.device.records import ERROR, SIZE, Record
+from becklight.device.records_read import decode
 
 BLOCKS = 24
 FOLDER = MOUNT + "/journal"
