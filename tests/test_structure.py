@@ -90,7 +90,7 @@ DEVICE = {
     "diary": set(),
     "doings": set(),
     "drive": set(),
-    "fastlog": {"array"},
+    "fastlog": {"array", "gc"},
     "flash": {"os"},
     "jog": set(),
     "journal": {"os"},

@@ -25,9 +25,9 @@ from becksim.bytecode import compile_modules
 from becksim.onboard import find_micropython
 from becksim.site import Site
 
-# A little more than a device needs, 187wk ("w" doubles it: words are twice as long here), measured by
+# A little more than a device needs, 123wk ("w" doubles it: words are twice as long here), measured by
 # tests/bench/bench_device.py. Compiled files: a board that compiles them needs some 50 KB more at the start.
-HEAP = "heapsize=200wk"
+HEAP = "heapsize=140wk"
 NO_COUNTS = -1
 OPEN_COUNTS = 0  # of a broken wire
 # Counts of the invented converter at 4 and 20 mA, and where NAMUR NE 43 calls the wire broken.

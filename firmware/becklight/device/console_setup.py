@@ -93,9 +93,10 @@ def fastlog(console, words: list[str], now_ms: int, act: bool) -> Answer:  # typ
         at_stroke = len(words) > 3
         if at_stroke and words[3] != "stroke":
             raise wrong("the last word", words[3], "stroke; or left out, to begin at once")
-        console.logged = row
         one = device.wiring.inputs[row]
-        log.start(one.input, seconds * _PER_S, now_ms, at_stroke, device.orders.opening_permille)
+        if not log.start(one.input, seconds * _PER_S, now_ms, at_stroke, device.orders.opening_permille):
+            raise Refusal("memory has no room for so long a record; ask for fewer SECONDS")
+        console.logged = row
         device.diary.event(device.uptime_s, records.FASTLOG, one.place, seconds)
     elif len(words) > 1:
         return _piece(log, whole(words[1], "FROM", 0, logs.MOST))

@@ -6,9 +6,10 @@
     log.state, log.count, log.at(0)                     # MISSED where nobody looked in time
 
 A slot is 10 ms; a sample taken in it stands for it. A slot in which nobody looked is marked, never filled in.
-While it waits for a stroke the ring goes round. All memory is taken at the start.
+While it waits for a stroke the ring goes round. Its memory is taken by start(), as much as it needs.
 """
 
+import gc
 from array import array
 
 from ..compat import const
@@ -35,7 +36,7 @@ class FastLog:
     """One record at a time."""
 
     def __init__(self) -> None:
-        self.ring = array("h", bytes(2 * MOST))  # not from a list, which would take four times as much
+        self.ring = array("h")
         self.stood = array("h", [0] * _MOST_VALVES)  # openings while armed
         self.state = IDLE
         self.input = 0
@@ -50,11 +51,9 @@ class FastLog:
         self.stroke = NO_STROKE  # which sample of the record the stroke begins with
 
     def start(self, place: int, wanted: int, now_ms: int, at_stroke: bool, openings: "list[int]") -> bool:
-        """Begin anew, forgetting what was recorded; False, and nothing changes, if that is too much."""
-        if not 0 < wanted <= MOST:
+        """Begin anew, forgetting what was recorded; False, and nothing is recorded, if that is too much."""
+        if not 0 < wanted <= MOST or not self._take(wanted):
             return False
-        for slot in range(MOST):
-            self.ring[slot] = MISSED
         self.input = place
         self.wanted = wanted
         self.slot = 0
@@ -67,6 +66,20 @@ class FastLog:
         self.ends = wanted
         self.state = ARMED if at_stroke else RUNNING
         self._moved(openings)
+        return True
+
+    def _take(self, wanted: int) -> bool:
+        """Room for so many samples, in the place of what there was; False if memory has none."""
+        self.state = IDLE
+        self.count = 0
+        self.ring = array("h")
+        gc.collect()
+        try:
+            self.ring = array("h", bytes(2 * wanted))  # not from a list, which would take four times as much
+        except MemoryError:
+            return False
+        for slot in range(wanted):
+            self.ring[slot] = MISSED
         return True
 
     def stop(self) -> None:

@@ -1,3 +1,5 @@
+from array import array
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -158,6 +160,20 @@ def test_more_than_there_is_room_for_is_refused(wanted):
     assert not log.start(3, wanted, START_MS, False, [0])
     assert log.state == IDLE
     assert log.start(3, MOST, START_MS, False, [0])
+
+
+def test_a_record_that_memory_has_no_room_for_is_refused_and_a_shorter_one_made(monkeypatch):
+    def small(kind, first=b""):
+        if len(first) > 200:
+            raise MemoryError
+        return array(kind, first)
+
+    log = FastLog()
+    monkeypatch.setattr("becklight.device.fastlog.array", small)
+    assert not log.start(3, 101, START_MS, False, [0])
+    assert (log.state, log.count) == (IDLE, 0)
+    assert log.start(3, 100, START_MS, False, [0])
+    assert len(log.ring) == 100
 
 
 def test_idle_it_asks_for_nothing():
