@@ -291,11 +291,13 @@ def _at_prompt(port: str) -> Iterator[BoardFiles]:
 
 
 def _wait_back(port: str) -> dict[str, Any]:
+    back = f"To go back to the version before: becklight flash --undo --port {port}"
+    restarted = "The board has what it needs and was restarted, but"
     try:
         with open_link(port, BACK_ANSWER_S) as link:
-            return link.wait_back(BACK_S)
+            state = link.wait_back(BACK_S)
     except LinkError as error:
-        raise UserError(
-            f"The board has what it needs and was restarted, but does not answer: {error} To go back to the "
-            f"version before: becklight flash --undo --port {port}"
-        ) from error
+        raise UserError(f"{restarted} does not answer: {error} {back}") from error
+    if not state["ok"]:  # want of memory, for one
+        raise UserError(f"{restarted} cannot say how it is: {state['error']}. {back}")
+    return state

@@ -1,5 +1,6 @@
 """When nothing is flashed: water runs, nobody answers, something is missing. And settings by the console."""
 
+import contextlib
 import os
 import pty
 import sys
@@ -10,7 +11,7 @@ import pytest
 from becksim.cli import main
 from becksim.console_link import open_link
 from becksim.errors import UserError
-from becksim.flash import flash, flash_settings, undo
+from becksim.flash import _wait_back, flash, flash_settings, undo
 from becksim.flash_tree import COPIES, newest_settings, settings_bytes
 
 
@@ -91,6 +92,16 @@ def test_a_board_too_full_is_told_and_goes_on(board, monkeypatch, quick_site):
     with pytest.raises(UserError, match=r"^The board has 90 kB free; needed are \d+ kB\."):
         flash(quick_site, board.port)
     assert board.read("slot.txt") == b"a"
+
+
+def test_a_device_that_cannot_say_how_it_is_is_told_with_the_way_back(monkeypatch):
+    class Short:
+        def wait_back(self, seconds):
+            return {"ok": False, "error": "this went wrong inside: MemoryError()"}
+
+    monkeypatch.setattr("becksim.flash.open_link", lambda port, seconds: contextlib.nullcontext(Short()))
+    with pytest.raises(UserError, match=r"how it is: this went .*MemoryError\(\)\. To go back .* --undo"):
+        _wait_back("/dev/nowhere")
 
 
 # -- settings alone ----------------------------------------------------------------------------------------
