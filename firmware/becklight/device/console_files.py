@@ -106,10 +106,10 @@ def _keep(device, blob: bytes) -> "tuple[bool, int, str]":  # type: ignore[no-un
         return True, stored.copies.version, why
     except MemoryError:
         # Two engines' worth of settings do not fit beside each other. They are read at the start before
-        # anything else, and if they cannot be used then, the copy in use now is taken.
+        # anything else, and if they cannot be used then, the copy in use now is taken: it must stay.
         gc.collect()
         unchecked = Copies(device.folder, NAME)
-        unchecked.load()
+        unchecked.resume(stored.version)
         why = unchecked.save(blob)
         return False, unchecked.version, why
     finally:

@@ -4,6 +4,7 @@
     blob = copies.load()                            # the newest that is whole and passes the check; or None
     copies.why                                      # a sentence, if a newer one had to be passed over
     copies.save(blob)                               # "" once it is kept; else a sentence, and all stays
+    copies.resume(version)                          # instead of load(): somebody has checked that one already
     copies.undo()                                   # the one before again; undone twice, the newer one
 
 A save writes the copy that is not in use, so whatever happens to it, the one in use stays. A copy is a head
@@ -74,6 +75,15 @@ class Copies:
         else:
             self.why = ""
         return used
+
+    def resume(self, version: int) -> None:
+        """Take the copy of a version as in use, as one that has checked it says; the other may be newer."""
+        for place in (0, 1):
+            found = self._read(place)[1]
+            self._seen = max(self._seen, found)
+            if 0 < found == version:
+                self._using = place
+                self.version = version
 
     def save(self, blob: bytes) -> str:
         """Keep a new blob beside the one in use; then it is the one in use. A sentence if that failed."""

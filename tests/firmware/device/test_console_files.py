@@ -149,17 +149,19 @@ def test_where_memory_is_too_short_to_check_it_is_kept_unchecked(desk, monkeypat
     assert Device(here.board, here.device.folder).engine.settings.rules.dwell_ms == 96_000
 
 
-def test_what_was_kept_unchecked_and_is_no_good_gives_way_to_the_last_good_copy(desk, monkeypatch):
+@pytest.mark.parametrize("times", [1, 2, 3])
+def test_what_was_kept_unchecked_and_is_no_good_gives_way_to_the_last_good_copy(desk, monkeypatch, times):
     here = desk()
-    blob = _blob(here, dwell_ms=-1)
-    for line in _lines(blob):
-        here.say(line)
 
     def short(blob):
         raise MemoryError
 
     monkeypatch.setattr(here.device.stored.copies, "check", short)
-    assert here.say(_end(blob))["ok"]
+    for time in range(times):
+        blob = _blob(here, dwell_ms=-1 - time)
+        for line in _lines(blob):
+            here.say(line)
+        assert here.say(_end(blob))["version"] == 2 + time
     assert Device(here.board, here.device.folder).engine.settings.rules.dwell_ms == 120_000
 
 
