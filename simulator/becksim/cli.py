@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from becksim import cli_board, commission_command
+from becksim import cli_board, commission_command, tune_command
 from becksim.errors import UserError
 from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
@@ -100,6 +100,10 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument(
         "--on", choices=("cpython", "micropython"), default="cpython", help="run the rules there"
     )
+
+    tune = _add(commands, "tune", _tune, "find better settings, judged on years not tuned on")
+    _add_site(tune)
+    tune_command.add_arguments(tune, _whole)
 
     flash = _add(commands, "flash", _flash, "bring firmware and settings onto the board")
     _add_site(flash, default=None)
@@ -320,6 +324,10 @@ def _replay(options: argparse.Namespace) -> None:
             each_day=tell,
         )
     _report(options, result, as_json, print_summary, draw_year)
+
+
+def _tune(options: argparse.Namespace) -> None:
+    tune_command.carry_out(options, _load(options), _progress)
 
 
 def _flash(options: argparse.Namespace) -> None:

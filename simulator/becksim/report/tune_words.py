@@ -1,0 +1,75 @@
+"""Settings and figures of a tuning in words: shared by its page, its picture and the terminal."""
+
+from becksim.report.lengths import length
+from becksim.tuning.score import Figures
+
+CAUTION = (
+    "Tuned settings are only as good as the site file: what it has wrong, they have wrong. Watch the level, "
+    "the "
+    "valves and the battery in the first weeks. Nothing that protects pipe, stream, battery or wheel has "
+    "been turned."
+)
+
+
+def value_words(name: str, value: int) -> str:
+    """A setting's value with its unit.
+
+    Examples
+    --------
+    >>> value_words("dwell_ms", 900_000), value_words("flow_deadband_ml_s", 126)
+    ('15 min', '0.126 L/s')
+    >>> value_words("battery_full_mv", 55100), value_words("rest_when_full", 1)
+    ('55.1 V', 'yes')
+    """
+    if name == "rest_when_full":
+        return "yes" if value else "no"
+    if name.endswith("_ms"):
+        return length(value)
+    if name.endswith("_recover_s"):
+        return length(1000 * value)
+    for ending, unit, scale in (
+        ("_ml_s", "L/s", 1000.0),
+        ("_mv", "V", 1000.0),
+        ("_permille", "%", 10.0),
+        ("_mm", "mm", 1.0),
+    ):
+        if name.endswith(ending):
+            return f"{value / scale:.6g} {unit}"
+    return str(value)
+
+
+def gain_words(with_it: Figures, without: Figures) -> str:
+    """What a setting gains, as a change of energy, strokes and hours.
+
+    Examples
+    --------
+    >>> gain_words(Figures(useful_kwh=1010.0, strokes_per_day=8.0), Figures(useful_kwh=1000.0))
+    '+10.0 kWh (+1.00 %), +8.0 strokes a day'
+    """
+    kwh = with_it.useful_kwh - without.useful_kwh
+    percent = 100.0 * kwh / without.useful_kwh if without.useful_kwh > 0.0 else 0.0
+    strokes = with_it.strokes_per_day - without.strokes_per_day
+    words = f"{kwh:+,.1f} kWh ({percent:+.2f} %), {strokes:+.1f} strokes a day"
+    hours = with_it.unserved_h - without.unserved_h
+    if abs(hours) >= 0.05:
+        words += f", {hours:+.1f} h without"
+    low_h = with_it.pond_low_h - without.pond_low_h
+    if abs(low_h) >= 0.05:
+        words += f", {low_h:+.1f} h of a low pond"
+    return words
+
+
+# Columns of figures: heading, name in Figures, format.
+COLUMNS = (
+    ("useful kWh", "useful_kwh", "{:,.1f}"),
+    ("h without", "unserved_h", "{:,.1f}"),
+    ("strokes a day", "strokes_per_day", "{:,.1f}"),
+    ("jet h", "jet_h", "{:,.0f}"),
+    ("pond low h", "pond_low_h", "{:,.1f}"),
+    ("turned away kWh", "curtailed_kwh", "{:,.1f}"),
+)
+
+
+def cells(figures: Figures) -> list[str]:
+    """A row of COLUMNS."""
+    return [form.format(getattr(figures, name)) for _, name, form in COLUMNS]
