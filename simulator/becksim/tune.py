@@ -85,6 +85,10 @@ class Tuning:
         What must stand in [rules] for it.
     kwh_ranking, stroke_ranking : Ranking or None
         Which settings matter.
+    changes : tuple of str
+        What the site was loaded with.
+    taken : bool
+        Whether `knee` is not the knee but the one that was asked for.
     seed, days, study, played, wall_s
         How it was found: `played` years were not known from the study file before.
     """
@@ -104,6 +108,8 @@ class Tuning:
     rules: Mapping[str, int]
     kwh_ranking: Ranking | None
     stroke_ranking: Ranking | None
+    changes: tuple[str, ...]
+    taken: bool
     seed: int
     days: int | None
     study: Path
@@ -136,6 +142,7 @@ def tune(
     seed: int = 1,
     jobs: int | None = None,
     cluster: str | None = None,
+    take: int | None = None,
     tell: Callable[[int, int], None] | None = None,
 ) -> Tuning:
     """Tune a site's settings.
@@ -165,6 +172,8 @@ def tune(
         Processes at once; default all cores.
     cluster : str, optional
         A dask.distributed scheduler that plays the years instead.
+    take : int, optional
+        Take this one of the Pareto set as it is shown, counted from 1, rather than the knee.
     tell : callable, optional
         Called with the years played and the years expected in all.
 
@@ -189,7 +198,7 @@ def tune(
     expected = candidates * len(years.tuning) + 14 * len(years.judging) + 2 * len(space.knobs)
     with _workers(job, jobs, cluster) as workers:
         bench = Bench(file, workers, tell=tell, expected=expected)
-        found = _tune(site, space, wanted, years, bench, candidates, seed)
+        found = _tune(site, space, wanted, years, bench, candidates, seed, changes, take)
         bench.end()
     return replace(found, days=days, study=study, played=bench.played, wall_s=time.perf_counter() - started_s)
 
@@ -202,6 +211,8 @@ def _tune(
     bench: Bench,
     count: int,
     seed: int,
+    changes: Sequence[str],
+    take: int | None,
 ) -> Tuning:
     def evaluate(settings: Sequence[Mapping[str, int]]) -> list[Figures]:
         return bench.means(settings, years.tuning)
@@ -221,6 +232,8 @@ def _tune(
     pareto = judged(thinned(front, order[:1]))
     safe = {id(row.candidate) for row in pareto if not row.mean.broken}
     knee = next((one for one in order if id(one) in safe), None)
+    if take is not None:
+        knee = _taken(pareto, take)
     tuned: Judged | None = None
     effects: list[Effect] = []
     rules: dict[str, int] = {}
@@ -230,7 +243,8 @@ def _tune(
         if tuned.mean.broken:
             tuned = next(row for row in pareto if row.candidate is knee)
         effects = single_effects(space, tuned.settings, evaluate)
-        rules = rules_to_write(site, space, tuned.settings)
+        given = [change.split("=")[0].strip().removeprefix("rules.") for change in changes]
+        rules = rules_to_write(site, space, tuned.settings, given)
     return Tuning(
         site=site,
         space=space,
@@ -253,12 +267,23 @@ def _tune(
         rules=rules,
         kwh_ranking=rank_settings(tried, space.knobs, lambda one: one.useful_kwh, seed),
         stroke_ranking=rank_settings(tried, space.knobs, lambda one: one.strokes_per_day, seed),
+        changes=tuple(changes),
+        taken=take is not None,
         seed=seed,
         days=None,
         study=Path(),
         played=0,
         wall_s=0.0,
     )
+
+
+def _taken(pareto: Sequence[Judged], number: int) -> Candidate:
+    if not 1 <= number <= len(pareto):
+        raise UserError(f"--take {number}: the Pareto set is shown with numbers 1 to {len(pareto)}.")
+    row = pareto[number - 1]
+    if row.mean.broken:
+        raise UserError(f"--take {number}: it breaks what must hold in the years not tuned on; take another.")
+    return row.candidate
 
 
 def _workers(job: Job, jobs: int | None, cluster: str | None) -> Any:
@@ -332,83 +357,4 @@ def _head(
         "objectives": [one.name for one in objectives],
         "years": [year.key for year in (*years.tuning, *years.judging)],
         "optimiser": optuna.__version__,
-    }
-
-
-def as_json(result: Tuning) -> dict[str, Any]:
-    """What `becklight tune --json` prints."""
-    return {
-        "wall_s": round(result.wall_s, 3),
-        "site": result.site.site.name,
-        "seed": result.seed,
-        "days": result.days,
-        "candidates": len(result.candidates),
-        "years_played": result.played,
-        "study": str(result.study),
-        "objectives": [one.name for one in result.objectives],
-        "years": {
-            use: [{"key": year.key, "kind": year.kind, "words": year.words} for year in years]
-            for use, years in (("tuning", result.years.tuning), ("judging", result.years.judging))
-        },
-        "notes": list(result.years.notes),
-        "knobs": {
-            knob.name: {"low": knob.low, "high": knob.high, "now": knob.present}
-            for knob in result.space.knobs
-        },
-        "pinned": dict(result.space.fixed),
-        "won": result.won,
-        "verdict": list(result.verdict.sentences),
-        "rules": dict(result.rules),
-        "present": _judged_json(result.present),
-        "tuned": None if result.tuned is None else _judged_json(result.tuned),
-        "pareto_size": result.pareto_size,
-        "pareto": [{**_judged_json(row), "knee": row.candidate is result.knee} for row in result.pareto],
-        "effects": [
-            {
-                "setting": effect.name,
-                "from": effect.before,
-                "to": effect.after,
-                "without": _rounded(effect.without),
-            }
-            for effect in result.effects
-        ],
-        "sensitivity": {
-            name: _ranking_json(ranking)
-            for name, ranking in (
-                ("useful_kwh", result.kwh_ranking),
-                ("strokes_per_day", result.stroke_ranking),
-            )
-        },
-    }
-
-
-def _judged_json(judged: Judged) -> dict[str, Any]:
-    return {
-        "settings": dict(judged.settings),
-        "tuning": _rounded(judged.candidate.figures),
-        "judging": _rounded(judged.mean),
-        "judging_years": [_rounded(figures) for figures in judged.by_year],
-    }
-
-
-def _rounded(figures: Figures) -> dict[str, float]:
-    return {name: round(value, 3) for name, value in figures.as_dict().items()}
-
-
-def _ranking_json(ranking: Ranking | None) -> dict[str, Any] | None:
-    if ranking is None:
-        return None
-    return {
-        "explained": round(ranking.explained, 3),
-        "few": [weight.name for weight in ranking.few],
-        "settings": [
-            {
-                "setting": weight.name,
-                "share": round(weight.share, 4),
-                "low": round(weight.low, 4),
-                "high": round(weight.high, 4),
-                "rises": weight.rises,
-            }
-            for weight in ranking.weights
-        ],
     }

@@ -48,6 +48,9 @@ def add_arguments(parser: argparse.ArgumentParser, whole: Callable[[int, int], C
         nargs="+",
         help="what is wanted: kwh unserved strokes pond jets (default all but jets)",
     )
+    parser.add_argument(
+        "--take", metavar="N", type=whole(1, 1_000), help="this one of the Pareto set rather than its knee"
+    )
     parser.add_argument("--flows", metavar="CSV", help='gauge record to use besides, or "synthetic" for none')
     parser.add_argument(
         "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
@@ -77,7 +80,8 @@ def carry_out(options: argparse.Namespace, site: Site, progress: Progress) -> No
         As `becksim.tune.tune` does, or if something is in the way of what it would write.
     """
     from becksim.report.tune_summary import print_knobs, print_tuning
-    from becksim.tune import CANDIDATES, as_json, check_extra, tune
+    from becksim.tune import CANDIDATES, check_extra, tune
+    from becksim.tune_json import as_json
     from becksim.tuning.knobs import knobs_of
 
     console = Console(width=None if sys.stdout.isatty() else 120)
@@ -105,6 +109,7 @@ def carry_out(options: argparse.Namespace, site: Site, progress: Progress) -> No
                 seed=options.seed,
                 jobs=options.jobs,
                 cluster=options.cluster,
+                take=options.take,
                 tell=tell,
             )
     except KeyboardInterrupt:
@@ -228,16 +233,12 @@ class Results:
                 goal.write_bytes(source.read_bytes())
                 written.append(goal)
         # What was written is read as anybody would read it, and must be what was judged.
-        others = [change for change in changes if change.split("=")[0].strip() not in _names(result.rules)]
+        others = [change for change in changes if not change.strip().startswith("rules.")]
         found = compile_site(load_site(str(self.toml), others))["rules"]
         wrong = [name for name, value in result.tuned.settings.items() if found[name] != value]
         if wrong:
             raise ArithmeticError(f"{self.toml} does not give what was tuned: {', '.join(wrong)}")
         return written
-
-
-def _names(rules: dict[str, int]) -> set[str]:
-    return {f"rules.{name}" for name in rules}
 
 
 def _can_draw() -> bool:

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from becksim.report.tune_words import CAUTION, COLUMNS, cells, gain_words, value_words
+from becksim.report.tune_words import CAUTION, cells, gain_words, headings, value_words
 from becksim.tune import Judged, Tuning
-from becksim.tuning.knobs import ROWS
+from becksim.tuning.knob_rows import ROWS
 from becksim.tuning.pareto import GIVEN_UP, MOST_STROKES_PER_DAY
 from becksim.tuning.sensitivity import LEAST_CANDIDATES, Ranking
 from becksim.tuning.years import Year
@@ -94,15 +94,16 @@ def _changes(result: Tuning) -> list[str]:
 
 
 def _side_by_side(result: Tuning) -> list[str]:
+    pond = result.site.storage_pond is not None
     rows = []
     for place, year in enumerate(result.years.judging):
-        rows.append([year.kind, "now", *cells(result.present.by_year[place])])
+        rows.append([year.kind, "now", *cells(result.present.by_year[place], pond)])
         if result.tuned is not None:
-            rows.append(["", "tuned", *cells(result.tuned.by_year[place])])
-    rows.append(["**mean**", "now", *cells(result.present.mean)])
+            rows.append(["", "tuned", *cells(result.tuned.by_year[place], pond)])
+    rows.append(["**mean**", "now", *cells(result.present.mean, pond)])
     if result.tuned is not None:
-        rows.append(["", "tuned", *cells(result.tuned.mean)])
-    return [_table(["year", "", *(column[0] for column in COLUMNS)], rows), _never(result)]
+        rows.append(["", "tuned", *cells(result.tuned.mean, pond)])
+    return [_table(["year", "", *headings(pond)], rows), _never(result)]
 
 
 def _never(result: Tuning) -> str:
@@ -121,7 +122,7 @@ def _never(result: Tuning) -> str:
 
 
 def _choice(result: Tuning, picture: Path | None) -> list[str]:
-    wanted = ", ".join(f"{'more' if one.more else 'less'} {one.words}" for one in result.objectives)
+    wanted = ", ".join(f"{'more' if one.more else 'fewer'} {one.words}" for one in result.objectives)
     shown = "all of them" if len(result.pareto) == result.pareto_size else f"{len(result.pareto)} of them"
     lines = [
         f"Wanted: {wanted}. Of {len(result.candidates)} candidates {result.pareto_size} are such that no "
@@ -133,6 +134,7 @@ def _choice(result: Tuning, picture: Path | None) -> list[str]:
     lines.append(_table(_choice_head(), [_choice_row(result, row) for row in result.pareto]))
     if picture is not None:
         lines.append(f"![Candidates by useful energy and strokes a day]({picture.name})")
+    lines.append("Another one than the knee is written by the same command with `--take` and its number.")
     lines.append(
         "The knee is the one with the least sum of all that is wanted, each scaled to 0 at the best of the "
         "set and "
@@ -145,31 +147,24 @@ def _choice(result: Tuning, picture: Path | None) -> list[str]:
 
 
 def _choice_head() -> list[str]:
-    return [
-        "",
-        "useful kWh",
-        "h without",
-        "strokes a day",
-        "jet h",
-        "judged: kWh",
-        "h without",
-        "strokes a day",
-    ]
+    tried = ["useful kWh", "h without", "strokes a day", "jet h"]
+    return ["no.", "", *tried, "judged: kWh", "h without", "strokes a day"]
 
 
 def _choice_row(result: Tuning, row: Judged) -> list[str]:
     tried, judged = row.candidate.figures, row.mean
     return [
+        str(1 + result.pareto.index(row)),
         _mark(result, row),
-        *(cells(tried)[place] for place in (0, 1, 2, 3)),
-        *(cells(judged)[place] for place in (0, 1, 2)),
+        *(cells(tried, False)[place] for place in (0, 1, 2, 3)),
+        *(cells(judged, False)[place] for place in (0, 1, 2)),
     ]
 
 
 def _mark(result: Tuning, row: Judged) -> str:
     marks = []
     if result.knee is not None and row.candidate is result.knee:
-        marks.append("knee")
+        marks.append("taken" if result.taken else "knee")
     if row.settings == result.present.settings:
         marks.append("now")
     if row.mean.broken:
@@ -214,7 +209,7 @@ def _weight_table(ranking: Ranking, words: str) -> str:
 def few_words(ranking: Ranking, words: str) -> str:
     """Which settings matter for sure, in a sentence."""
     names = " and ".join(weight.name for weight in ranking.few)
-    known = f"All settings together explain {100.0 * ranking.explained:.0f} % of the differences."
+    known = f"All settings together foretell {100.0 * ranking.explained:.0f} % of the differences."
     if not names:
         return f"None stands out for {words}. {known}"
     return f"For {words} it is {names} that matter{'' if len(ranking.few) > 1 else 's'}. {known}"
@@ -229,7 +224,17 @@ def _how(result: Tuning) -> list[str]:
         "Tuned on:\n" + _years(result.years.tuning),
         "Judged on:\n" + _years(result.years.judging),
         *result.years.notes,
+        *_changed_site(result),
         "Every year counts alike.",
+    ]
+
+
+def _changed_site(result: Tuning) -> list[str]:
+    others = [change for change in result.changes if not change.strip().startswith("rules.")]
+    if not others:
+        return []
+    return [
+        f"Tuned for the site with `--set {' '.join(others)}`, which no site file holds: write it there first."
     ]
 
 

@@ -60,7 +60,7 @@ def _figures(result: Tuning) -> Table:
         table.add_column(heading, justify="left" if not heading else "right")
     for name, judged in (("now", result.present), ("tuned", result.tuned)):
         if judged is not None:
-            table.add_row(name, *cells(judged.mean)[:4])
+            table.add_row(name, *cells(judged.mean, False)[:4])
     return table
 
 

@@ -59,17 +59,23 @@ def gain_words(with_it: Figures, without: Figures) -> str:
     return words
 
 
+POND = "pond_low_h"
 # Columns of figures: heading, name in Figures, format.
 COLUMNS = (
     ("useful kWh", "useful_kwh", "{:,.1f}"),
     ("h without", "unserved_h", "{:,.1f}"),
     ("strokes a day", "strokes_per_day", "{:,.1f}"),
     ("jet h", "jet_h", "{:,.0f}"),
-    ("pond low h", "pond_low_h", "{:,.1f}"),
+    ("pond low h", POND, "{:,.1f}"),
     ("turned away kWh", "curtailed_kwh", "{:,.1f}"),
 )
 
 
-def cells(figures: Figures) -> list[str]:
-    """A row of COLUMNS."""
-    return [form.format(getattr(figures, name)) for _, name, form in COLUMNS]
+def headings(pond: bool) -> list[str]:
+    """Of the columns; `pond`: whether the site has a storage pond."""
+    return [heading for heading, name, _ in COLUMNS if pond or name != POND]
+
+
+def cells(figures: Figures, pond: bool) -> list[str]:
+    """A row of these columns."""
+    return [form.format(getattr(figures, name)) for _, name, form in COLUMNS if pond or name != POND]

@@ -22,7 +22,6 @@ from becksim.tuning.workers import Piece, Workers
 REACH_S = 20.0  # for a scheduler to answer; chosen by us
 WAIT_S = 60.0  # for a worker to be there, at first and when all have gone; chosen by us
 LOOK_S = 2.0  # from one look at the cluster to the next; chosen by us
-LIVES = 5  # workers that may be lost under one piece before it is called the piece's fault; chosen by us
 INSTALL = "pip install 'becklight[cluster]'"
 
 
@@ -68,9 +67,8 @@ class _Cluster:
             code, figures = future.result()
         except _dask().KilledWorker as error:
             raise UserError(
-                f"--cluster {self.address}: {LIVES} workers were lost one after the other while they played "
-                "the "
-                f"same year, perhaps for want of memory. {KEPT}"
+                f"--cluster {self.address}: several workers were lost one after the other while they played "
+                f"the same year, perhaps for want of memory. {KEPT}"
             ) from error
         except ModuleNotFoundError as error:
             raise UserError(_lacks(self.address, str(error))) from error
@@ -112,7 +110,7 @@ def cluster_workers(job: Job, address: str) -> Iterator[Workers]:
             f"--cluster {address}: no scheduler answers there within {REACH_S:.0f} s. Start one with "
             "dask scheduler, and workers with dask worker ADDRESS, and give its address as host:port."
         ) from error
-    with client:
+    with client, client.as_current():
         _check(client, job, address)
         yield _Cluster(client, job, address)
 

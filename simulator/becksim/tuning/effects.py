@@ -11,11 +11,6 @@ from becksim.tuning.pareto import losses
 from becksim.tuning.score import Figures
 from becksim.tuning.study import Evaluate, Objective
 
-# A setting that changes the useful energy by less than this, and nothing else by more than the next, does
-# nothing that an owner could see; chosen by us.
-NOTHING_KWH_SHARE = 0.0005
-NOTHING_SHARE = 0.02  # of strokes, hours without and the like
-
 
 @dataclass(frozen=True)
 class Effect:
@@ -34,7 +29,7 @@ def simplified(
     evaluate: Evaluate,
     objectives: Sequence[Objective],
 ) -> tuple[dict[str, int], Figures]:
-    """The same with every setting put back that does nothing; unchanged if that costs something after all.
+    """The same with the settings put back that do nothing, or harm.
 
     Parameters
     ----------
@@ -52,12 +47,13 @@ def simplified(
     changed = _changed(space, settings)
     singles = evaluate([put_back(space, settings, [name]) for name in changed])
     idle = [name for name, one in zip(changed, singles, strict=True) if _no_worse(one, figures, objectives)]
-    simpler = put_back(space, settings, idle)
-    if not idle or simpler == dict(settings):
-        return dict(settings), figures
-    found = evaluate([simpler])[0]
-    if _no_worse(found, figures, objectives):
-        return simpler, found
+    idle.sort(key=lambda name: losses(singles[changed.index(name)], objectives))
+    while idle:
+        simpler = put_back(space, settings, idle)
+        found = evaluate([simpler])[0]
+        if _no_worse(found, figures, objectives):
+            return simpler, found
+        idle = idle[: len(idle) // 2]  # together they do something after all: fewer of them, the idlest first
     return dict(settings), figures
 
 
@@ -91,12 +87,4 @@ def put_back(space: Space, settings: Mapping[str, int], names: Sequence[str]) ->
 
 def _no_worse(one: Figures, other: Figures, objectives: Sequence[Objective]) -> bool:
     """Whether one is as good as the other in all objectives, but for what nobody could see."""
-    if one.broken:
-        return False
-    for objective, mine, others in zip(
-        objectives, losses(one, objectives), losses(other, objectives), strict=True
-    ):
-        share = NOTHING_KWH_SHARE if objective.name == "useful_kwh" else NOTHING_SHARE
-        if mine > others + share * abs(others) + 1e-9:
-            return False
-    return True
+    return not one.broken and not any(objective.worse(one, other) for objective in objectives)

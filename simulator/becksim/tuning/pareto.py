@@ -13,15 +13,13 @@ from becksim.tuning.score import Figures
 from becksim.tuning.study import Candidate, Objective
 
 MOST_STROKES_PER_DAY = 12.0  # a valve's gear lasts some years at that; chosen by us
-GIVEN_UP = 0.02  # of the best candidate's useful kWh, at most, for fewer strokes and the like; chosen by us
+GIVEN_UP = 0.01  # of the best candidate's useful kWh, at most, for fewer strokes and the like; chosen by us
 MOST_SHOWN = 12  # of the Pareto set: judged and shown; chosen by us
 
 
 def losses(figures: Figures, objectives: Sequence[Objective]) -> tuple[float, ...]:
     """The objectives, less being better."""
-    return tuple(
-        -getattr(figures, one.name) if one.more else getattr(figures, one.name) for one in objectives
-    )
+    return tuple(one.loss(figures) for one in objectives)
 
 
 def beats(one: Sequence[float], other: Sequence[float]) -> bool:

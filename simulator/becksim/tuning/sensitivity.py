@@ -4,8 +4,9 @@ A straight line and a bend are fitted to the ranks of every setting at once, aga
 (standardised rank regression: Saltelli and others 2008, "Global sensitivity analysis: the primer", 1.2; the
 bend, for settings that are best in their middle, and the damping are ours). Ranks do not mind what scale a
 setting has, and all settings at once keep one from borrowing the effect of another that the search has turned
-along with it. What chance has to do with it is shown by the same for candidates drawn anew, with replacement,
-from those that were tried (bootstrap).
+along with it. It is done again and again for candidates drawn, with replacement, from those that were tried
+(bootstrap): shares are the means of the draws, their spread shows what chance has to do with it, and what is
+explained is measured on the candidates that a draw has left out.
 """
 
 from collections.abc import Callable, Sequence
@@ -19,8 +20,9 @@ from becksim.tuning.score import Figures
 from becksim.tuning.study import Candidate
 
 DRAWS = 200  # chosen by us
-LEAST_CANDIDATES = 48  # for some twenty settings, a slope and a bend each; chosen by us
-DAMPING = 0.01  # of the number of candidates; chosen by us, lest settings turned alike share out huge effects
+LEAST_CANDIDATES = 48  # twice as many as there are slopes to be found, about; chosen by us
+FOR_BENDS = 5  # candidates for each setting, before bends are fitted too; chosen by us
+DAMPING = 0.02  # of the number of candidates; chosen by us, lest settings turned alike share out huge effects
 Floats = npt.NDArray[np.float64]
 
 
@@ -33,7 +35,7 @@ class Weight:
     name : str
         The setting.
     share : float
-        Of all settings' effects.
+        Of all settings' effects, mean of the draws.
     low, high : float
         Between these it lies in eight draws of ten.
     rises : bool
@@ -49,7 +51,7 @@ class Weight:
 
 @dataclass(frozen=True)
 class Ranking:
-    """The settings, what matters most first, and how much of the differences all of them together explain."""
+    """The settings, what matters most first, and what share of the differences all together foretell."""
 
     weights: tuple[Weight, ...]
     explained: float
@@ -87,35 +89,35 @@ def rank_settings(
     if len(tried) < LEAST_CANDIDATES or np.ptp(values) <= 1e-9 * np.abs(values).max():
         return None
     settings = np.array([[float(one.settings[knob.name]) for knob in knobs] for one in tried])
-    slope, shares, explained = _fit(settings, values)
+    lines = np.column_stack([_scaled(_ranks(column)) for column in settings.T])
+    terms = lines
+    if len(tried) >= FOR_BENDS * len(knobs):
+        terms = np.hstack([lines, np.column_stack([_scaled(line**2) for line in lines.T])])
+    goal = _scaled(_ranks(values))
     rng = np.random.default_rng(seed)
-    drawn = []
+    shares, slopes, explained = [], [], []
     for _ in range(DRAWS):
         places = rng.integers(0, len(tried), len(tried))
-        drawn.append(_fit(settings[places], values[places])[1])
-    low, high = np.quantile(np.array(drawn), [0.1, 0.9], axis=0)
+        found = _fit(terms[places], goal[places])
+        effects = (found**2).reshape(-1, len(knobs)).sum(axis=0)
+        shares.append(effects / max(1e-12, float(effects.sum())))
+        slopes.append(found[: len(knobs)])
+        left_out = np.setdiff1d(np.arange(len(tried)), places)
+        explained.append(1.0 - np.mean((goal[left_out] - terms[left_out] @ found) ** 2))
+    low, high = np.quantile(np.array(shares), [0.1, 0.9], axis=0)
+    mean, slope = np.mean(shares, axis=0), np.mean(slopes, axis=0)
     weights = [
-        Weight(
-            knob.name, float(shares[place]), float(low[place]), float(high[place]), bool(slope[place] > 0.0)
-        )
+        Weight(knob.name, float(mean[place]), float(low[place]), float(high[place]), bool(slope[place] > 0.0))
         for place, knob in enumerate(knobs)
     ]
-    return Ranking(tuple(sorted(weights, key=lambda weight: -weight.share)), explained)
+    ranked = tuple(sorted(weights, key=lambda weight: -weight.share))
+    return Ranking(ranked, max(0.0, float(np.median(explained))))
 
 
-def _fit(settings: Floats, values: Floats) -> tuple[Floats, Floats, float]:
-    """Slopes, shares and what is explained."""
-    lines = np.column_stack([_scaled(_ranks(column)) for column in settings.T])
-    terms = np.hstack([lines, np.column_stack([_scaled(line**2) for line in lines.T])])
-    goal = _scaled(_ranks(values))
+def _fit(terms: Floats, goal: Floats) -> Floats:
+    """Weights of the terms, by damped least squares."""
     damping = DAMPING * len(goal) * np.eye(terms.shape[1])
-    found = np.linalg.solve(terms.T @ terms + damping, terms.T @ goal)
-    slope, bend = found[: lines.shape[1]], found[lines.shape[1] :]
-    effects = slope**2 + bend**2
-    total = float(effects.sum())
-    left = float(np.mean((goal - terms @ found) ** 2)) / max(1e-12, float(np.mean(goal**2)))
-    shares: Floats = effects / max(1e-12, total)
-    return np.asarray(slope, np.float64), shares, 1.0 - left
+    return np.asarray(np.linalg.solve(terms.T @ terms + damping, terms.T @ goal), np.float64)
 
 
 def _ranks(column: Floats) -> Floats:

@@ -32,14 +32,26 @@ class Objective(NamedTuple):
     words: str
     unit: str
     more: bool  # is better
+    unseen: float  # a difference in it that nobody would see in a year; chosen by us
+    unseen_share: float  # or a share of it
+
+    def loss(self, figures: Figures) -> float:
+        """The figure, less being better."""
+        value: float = getattr(figures, self.name)
+        return -value if self.more else value
+
+    def worse(self, one: Figures, other: Figures) -> bool:
+        """Whether one is worse than the other by so much that it could be seen."""
+        before = self.loss(other)
+        return self.loss(one) > before + max(self.unseen, self.unseen_share * abs(before)) + 1e-9
 
 
 OBJECTIVES = (
-    Objective("useful_kwh", "kwh", "useful energy", "kWh", True),
-    Objective("unserved_h", "unserved", "hours the house went without", "h", False),
-    Objective("strokes_per_day", "strokes", "valve strokes a day", "", False),
-    Objective("pond_low_h", "pond", "hours the storage pond stood low", "h", False),
-    Objective("jet_h", "jets", "jet hours", "h", False),
+    Objective("useful_kwh", "kwh", "useful energy", "kWh", True, 0.0, 0.0005),
+    Objective("unserved_h", "unserved", "hours the house went without", "h", False, 1.0, 0.02),
+    Objective("strokes_per_day", "strokes", "valve strokes a day", "", False, 0.25, 0.02),
+    Objective("pond_low_h", "pond", "hours the storage pond stood low", "h", False, 5.0, 0.02),
+    Objective("jet_h", "jets", "jet hours", "h", False, 0.0, 0.005),
 )
 
 

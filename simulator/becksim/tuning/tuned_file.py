@@ -3,7 +3,7 @@
 text = tuned_text(path.read_text(), {"dwell_ms": 900_000})
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from becksim.compile import compile_site
 from becksim.errors import UserError
@@ -42,7 +42,9 @@ def tuned_text(text: str, rules: Mapping[str, int]) -> str:
     return tomlkit.dumps(document)
 
 
-def rules_to_write(site: Site, space: Space, settings: Mapping[str, int]) -> dict[str, int]:
+def rules_to_write(
+    site: Site, space: Space, settings: Mapping[str, int], given: Sequence[str] = ()
+) -> dict[str, int]:
     """What must stand in [rules] for the device to get these settings: what differs from the site's own.
 
     Parameters
@@ -53,6 +55,8 @@ def rules_to_write(site: Site, space: Space, settings: Mapping[str, int]) -> dic
         What was turned.
     settings : mapping
         Every setting of the table.
+    given : sequence of str
+        Settings that the site was given beside its file (--set): they are written too.
 
     Returns
     -------
@@ -68,4 +72,7 @@ def rules_to_write(site: Site, space: Space, settings: Mapping[str, int]) -> dic
         raise UserError(
             f"{site.path.name}: {', '.join(moved)} cannot be set so together; pin them and tune again."
         )
-    return {name: changed[name] for name in settings if name in changed}
+    beside = {name: rules[name] for name in given if name in site.rules}
+    return {
+        name: rules[name] for name in dict.fromkeys((*settings, *beside)) if name in changed or name in beside
+    }

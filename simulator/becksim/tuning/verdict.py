@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from becksim.tuning.effects import NOTHING_KWH_SHARE, NOTHING_SHARE
-from becksim.tuning.pareto import GIVEN_UP, MOST_STROKES_PER_DAY, losses, scaled_sums
+from becksim.tuning.pareto import GIVEN_UP, MOST_STROKES_PER_DAY, scaled_sums
 from becksim.tuning.score import Figures, mean_of
 from becksim.tuning.study import Objective
 
@@ -47,6 +46,7 @@ def judge(
         return _keep("Nothing that was tried is better than what you have. Keep what you have.")
     before, after = mean_of(present), mean_of(tuned)
     told = compared(present, tuned)
+    trade = _trade(before, after, objectives)
     if after.broken:
         return _keep("The tuned settings break what must hold in the years not tuned on. Keep what you have.")
     if before.broken:
@@ -63,12 +63,11 @@ def judge(
         return _keep(told, "That is nothing you could see. Keep what you have.")
     calmer = before.strokes_per_day > MOST_STROKES_PER_DAY >= after.strokes_per_day
     if calmer and after.useful_kwh >= (1.0 - GIVEN_UP) * before.useful_kwh:
-        return Verdict(
-            True, (told, f"It keeps to {MOST_STROKES_PER_DAY:g} strokes a day, which you do not now.")
-        )
+        said = f"It keeps to {MOST_STROKES_PER_DAY:g} strokes a day, which you do not now."
+        return Verdict(True, (told, said, *trade))
     sums = scaled_sums([before, after, *others], objectives)
     if sums[1] < sums[0]:
-        return Verdict(True, (told,))
+        return Verdict(True, (told, *trade))
     return _keep(
         told,
         "What was won in the years tuned on does not hold in these, or costs more elsewhere. Keep what you "
@@ -97,13 +96,18 @@ def compared(present: Sequence[Figures], tuned: Sequence[Figures]) -> str:
 
 
 def _differs(before: Figures, after: Figures, objectives: Sequence[Objective]) -> bool:
-    for objective, old, new in zip(
-        objectives, losses(before, objectives), losses(after, objectives), strict=True
-    ):
-        share = NOTHING_KWH_SHARE if objective.name == "useful_kwh" else NOTHING_SHARE
-        if abs(new - old) > share * abs(old) + 1e-9:
-            return True
-    return False
+    return any(one.worse(before, after) or one.worse(after, before) for one in objectives)
+
+
+def _trade(before: Figures, after: Figures, objectives: Sequence[Objective]) -> tuple[str, ...]:
+    """What the tuned settings do worse, if anything."""
+    worse = [one.words for one in objectives if one.worse(after, before)]
+    if not worse:
+        return ()
+    return (
+        f"It is a trade: {', '.join(worse)} gets worse. If that is not yours, choose another number from the "
+        "Pareto set (--take N), or keep what you have.",
+    )
 
 
 def _keep(*sentences: str) -> Verdict:

@@ -10,6 +10,7 @@ The figures of a candidate do not depend on who played it, nor on how many play.
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -93,10 +94,19 @@ _job: Job | None = None  # of this worker process
 
 
 def _begin(job: Job) -> None:
-    """In each worker: Ctrl-C is for the process that asked."""
+    """In each worker: Ctrl-C is for the process that asked; whoever has lost that one ends."""
     global _job
     _job = job
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """A parent that is killed tells nobody: without this its workers would wait for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _score(settings: Mapping[str, int], year: Year) -> Figures:
