@@ -58,7 +58,7 @@ def _figures(result: Tuning) -> Table:
     table = Table(title="Mean of the years not tuned on")
     for heading in ("", "useful kWh", "h without", "strokes a day", "jet h"):
         table.add_column(heading, justify="left" if not heading else "right")
-    for name, judged in (("now", result.present), ("tuned", result.tuned)):
+    for name, judged in (("now", result.present), ("tuned", result.tuned if result.rules else None)):
         if judged is not None:
             table.add_row(name, *cells(judged.mean, False)[:4])
     return table

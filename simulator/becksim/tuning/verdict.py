@@ -91,7 +91,7 @@ def compared(present: Sequence[Figures], tuned: Sequence[Figures]) -> str:
         "day "
         f"{after.strokes_per_day:.1f} rather than {before.strokes_per_day:.1f}, hours without "
         f"{after.unserved_h:.1f} "
-        f"rather than {before.unserved_h:.1f} a year."
+        f"rather than {before.unserved_h:.1f}."
     )
 
 

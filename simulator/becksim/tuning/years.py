@@ -87,8 +87,13 @@ def choose_years(job: Job, *, seed: int, days: int | None = None) -> Years:
     tuning = _made_up(site, seed, days, judging=False)
     judging = _made_up(site, seed + SEEDS, days, judging=True)
     notes: tuple[str, ...] = ()
+    if days < YEAR_DAYS:
+        notes = (
+            f"Only {days} days of each year were played: enough to try it out, not to trust what is found.",
+        )
     if job.has_record:
-        recorded, notes = _recorded(job, seed, days)
+        recorded, said = _recorded(job, seed, days)
+        notes += said
         tuning += tuple(year for year in recorded if not year.judging)
         judging += tuple(year for year in recorded if year.judging)
     return Years(tuning, judging, notes)

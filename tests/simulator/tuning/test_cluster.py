@@ -26,7 +26,7 @@ needs_distributed = pytest.mark.skipif(
     importlib.util.find_spec("distributed") is None, reason="needs dask.distributed: the extra 'cluster'"
 )
 SITE = "millbrook-smallholding"
-START_S = 60.0  # for a scheduler or a worker to be there, on a slow machine
+START_S = 120.0  # for a scheduler or a worker to be there, on a slow machine
 QUIET = {**os.environ, "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "False"}
 
 

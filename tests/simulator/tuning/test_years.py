@@ -51,7 +51,8 @@ def test_a_record_of_one_year_judges_only():
     years = choose_years(pack(load_site(SMALLHOLDING)), seed=1, days=10)
     assert [year.kind for year in years.tuning] == ["typical", "dry", "wet"]
     assert [year.kind for year in years.judging] == ["typical", "dry", "wet", "record"]
-    assert "judging alone" in years.notes[0]
+    assert "Only 10 days" in years.notes[0]
+    assert "judging alone" in years.notes[1]
 
 
 def test_a_long_record_is_split(record):
