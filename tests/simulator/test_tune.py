@@ -218,6 +218,14 @@ def test_ctrl_c_says_how_to_go_on(run, monkeypatch):
     assert f"kept in {SITE}-tune.study: the same command goes on" in error
 
 
+def test_a_cluster_that_is_not_there_is_told(run, monkeypatch):
+    pytest.importorskip("distributed")
+    monkeypatch.setattr("becksim.tuning.cluster.REACH_S", 1.0)
+    status, _, error = run(SITE, *SMALL, *ONLY, "--cluster", "127.0.0.1:9")
+    assert status == 2
+    assert "--cluster 127.0.0.1:9: no scheduler answers there" in error
+
+
 def test_without_the_extra_it_says_how_to_get_it(run, monkeypatch):
     there = importlib.util.find_spec
     monkeypatch.setattr(

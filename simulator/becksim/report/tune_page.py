@@ -208,7 +208,7 @@ def _weight_table(ranking: Ranking, words: str) -> str:
 
 def few_words(ranking: Ranking, words: str) -> str:
     """Which settings matter for sure, in a sentence."""
-    names = " and ".join(weight.name for weight in ranking.few)
+    names = ", ".join(weight.name for weight in ranking.few)
     known = f"All settings together foretell {100.0 * ranking.explained:.0f} % of the differences."
     if not names:
         return f"None stands out for {words}. {known}"

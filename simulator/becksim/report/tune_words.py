@@ -18,15 +18,15 @@ def value_words(name: str, value: int) -> str:
     --------
     >>> value_words("dwell_ms", 900_000), value_words("flow_deadband_ml_s", 126)
     ('15 min', '0.126 L/s')
+    >>> value_words("measure_ms", 7_084_000), value_words("level_recover_s", 113_095)
+    ('118 min', '31.4 h')
     >>> value_words("battery_full_mv", 55100), value_words("rest_when_full", 1)
     ('55.1 V', 'yes')
     """
     if name == "rest_when_full":
         return "yes" if value else "no"
-    if name.endswith("_ms"):
-        return length(value)
-    if name.endswith("_recover_s"):
-        return length(1000 * value)
+    if name.endswith(("_ms", "_recover_s")):
+        return _about(value if name.endswith("_ms") else 1000 * value)
     for ending, unit, scale in (
         ("_ml_s", "L/s", 1000.0),
         ("_mv", "V", 1000.0),
@@ -36,6 +36,14 @@ def value_words(name: str, value: int) -> str:
         if name.endswith(ending):
             return f"{value / scale:.6g} {unit}"
     return str(value)
+
+
+def _about(ms: int) -> str:
+    """A length of time, to three figures where it is not round."""
+    for unit_ms, unit in ((86_400_000, "d"), (3_600_000, "h"), (60_000, "min")):
+        if ms >= 2 * unit_ms:
+            return f"{ms / unit_ms:.3g} {unit}"
+    return length(ms)
 
 
 def gain_words(with_it: Figures, without: Figures) -> str:

@@ -101,12 +101,17 @@ def _differs(before: Figures, after: Figures, objectives: Sequence[Objective]) -
 
 def _trade(before: Figures, after: Figures, objectives: Sequence[Objective]) -> tuple[str, ...]:
     """What the tuned settings do worse, if anything."""
-    worse = [one.words for one in objectives if one.worse(after, before)]
+    worse = [
+        f"{one.words} (by {abs(one.loss(after) - one.loss(before)):.1f}{one.unit and ' ' + one.unit})"
+        for one in objectives
+        if one.worse(after, before)
+    ]
     if not worse:
         return ()
     return (
-        f"It is a trade: {', '.join(worse)} gets worse. If that is not yours, choose another number from the "
-        "Pareto set (--take N), or keep what you have.",
+        f"It is a trade: what gets worse is {', '.join(worse)}. If that is not yours, choose another number "
+        "from "
+        "the Pareto set (--take N), or keep what you have.",
     )
 
 

@@ -38,7 +38,7 @@ def test_a_trade_is_called_one():
     others = [figures(1010, 12), figures(900, 1)]
     verdict = of(figures(1000, 11), figures(995, 3), others=others)
     assert verdict.won
-    assert "It is a trade: useful energy" in verdict.sentences[-1]
+    assert "It is a trade: what gets worse is useful energy (by 5.0 kWh)" in verdict.sentences[-1]
 
 
 def test_few_strokes_at_little_energy_are_won():
