@@ -39,6 +39,7 @@ class _Cluster:
             for place, (settings, year) in enumerate(pieces)
         }
         waiting = dict(places)
+        self.seen_s = time.monotonic()
         try:
             while waiting:
                 for future in self._done(list(waiting)):

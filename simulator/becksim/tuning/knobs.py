@@ -95,7 +95,7 @@ def knobs_of(site: Site) -> tuple[Knob, ...]:
     Returns
     -------
     tuple of Knob
-        In the table's order. A range always holds what the site has now.
+        In the table's order. A range always holds what the site has now, and would by itself.
 
     Examples
     --------
@@ -128,7 +128,8 @@ def _knob(row: Row, ground: Ground, present: Mapping[str, int]) -> Knob:
     least, most = BOUNDS[row.name]
     now = present[row.name]
     whole = (max(least, min(most, math.floor(low))), max(least, min(most, math.ceil(high))))
-    return Knob(row, min(whole[0], now), max(*whole, now), now, ground.computed[row.name])
+    own = ground.computed[row.name]
+    return Knob(row, min(*whole, now, own), max(*whole, now, own), now, own)
 
 
 def choose(site: Site, knobs: Sequence[Knob], *, pins: Sequence[str] = (), only: Sequence[str] = ()) -> Space:

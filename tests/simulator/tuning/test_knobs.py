@@ -28,6 +28,7 @@ SITES = {
         HOSTEL,
         ["rules.level_target_mm=168", "rules.level_band_mm=3", "rules.dwell_ms=20000"],
     ),
+    "with a still level": (HOSTEL, ["instruments.level.noise_mm=0", "rules.level_doubt_mm=3"]),
     "with a low start": (SMALLHOLDING, ["rules.level_start_mm=360"]),
 }
 
@@ -74,6 +75,13 @@ def test_the_first_candidate_is_what_one_has(which):
     for name, value in site.rules.items():
         if name in space.present:
             assert space.first[name] == value
+
+
+@pytest.mark.parametrize("which", SITES)
+def test_a_range_holds_what_the_site_has_and_would_by_itself(which):
+    for knob in knobs_of(load_site(*SITES[which])):
+        assert knob.low <= min(knob.present, knob.computed)
+        assert knob.high >= max(knob.present, knob.computed)
 
 
 def test_floor_and_guard_stay_where_they_are_though_the_target_moves():
