@@ -1,15 +1,16 @@
 """What is tuned, as data: the site file and its records, so that a worker needs nothing but becklight.
 
 job = pack(site, changes=["house.daily_kwh=8"], flows="record.csv", fill_gaps=False)
-site, flows = unpack(job)          # here, in another process or on another machine
+site_of(job)                        # here, in another process or on another machine
+with unpacked(job) as (site, flows):
+    build_inputs(site, flows=flows, seed=1, days=30)
 """
 
-import atexit
 import hashlib
-import shutil
 import tempfile
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -106,27 +107,42 @@ def _read(path: Path) -> bytes:
         raise UserError(f"{path} cannot be read ({error.strerror}).") from error
 
 
-@lru_cache(maxsize=4)
-def unpack(job: Job) -> tuple[Site, str | None]:
-    """The site, and what stands for it behind --flows; once in a process.
+@contextmanager
+def unpacked(job: Job) -> Iterator[tuple[Site, str | None]]:
+    """The site, and what stands for it behind --flows; its files are there for as long as this lasts.
+
+    A worker may be ended at any moment and tidies nothing up: so they are not there for longer.
 
     Parameters
     ----------
     job : Job
         As `pack` made it.
     """
-    folder = Path(tempfile.mkdtemp(prefix="becklight-tune-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    for name, packed in job.files:
-        path = folder / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(zlib.decompress(packed))
-    site = load_site(str(folder / job.name), job.changes)
-    own = site.stream.gauge
-    if job.flows is None and own is not None:  # wherever it stood, here it stands there
-        gauge = replace(own, file=f"{OWN}/{Path(own.file).name}")
-        site = replace(site, stream=replace(site.stream, gauge=gauge))
-    return site, job.flows if job.flows in (None, SYNTHETIC) else str(folder / str(job.flows))
+    with tempfile.TemporaryDirectory(prefix="becklight-tune-") as name:
+        folder = Path(name)
+        for file, packed in job.files:
+            path = folder / file
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(zlib.decompress(packed))
+        site = load_site(str(folder / job.name), job.changes)
+        own = site.stream.gauge
+        if job.flows is None and own is not None:  # wherever it stood, here it stands there
+            gauge = replace(own, file=f"{OWN}/{Path(own.file).name}")
+            site = replace(site, stream=replace(site.stream, gauge=gauge))
+        yield site, job.flows if job.flows in (None, SYNTHETIC) else str(folder / str(job.flows))
+
+
+@lru_cache(maxsize=4)
+def site_of(job: Job) -> Site:
+    """The site, without its files; read once in a process.
+
+    Parameters
+    ----------
+    job : Job
+        As `pack` made it.
+    """
+    with unpacked(job) as (site, _):
+        return site
 
 
 @lru_cache(maxsize=1)

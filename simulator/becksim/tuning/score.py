@@ -24,7 +24,7 @@ from becksim.plant import Plant
 from becksim.site import Site
 from becksim.surge import worst_of_year
 from becksim.totals import JOULE_PER_KWH, sum_of
-from becksim.tuning.job import Job, unpack
+from becksim.tuning.job import Job, site_of
 from becksim.tuning.years import Year, inputs_of
 from becksim.twin import DAY_MS, Controller, build_instruments, powerhouse
 from becksim.works import Works, build_basin, build_jets
@@ -118,7 +118,6 @@ def score(job: Job, settings: Mapping[str, int], year: Year) -> Figures:
     Figures
         Worst surge looked at in years for judging alone: moves are bounded by the ramps, which nobody tunes.
     """
-    site, _ = unpack(job)
     try:
         site, compiled = _compiled(job, tuple(sorted(settings.items())))
     except UserError:
@@ -150,7 +149,7 @@ def with_settings(site: Site, settings: Mapping[str, int]) -> Site:
 
 @lru_cache(maxsize=16)
 def _compiled(job: Job, settings: tuple[tuple[str, int], ...]) -> tuple[Site, dict[str, Any]]:
-    site = with_settings(unpack(job)[0], dict(settings))
+    site = with_settings(site_of(job), dict(settings))
     return site, compile_site(site)
 
 

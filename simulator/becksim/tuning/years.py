@@ -17,7 +17,7 @@ from becksim.errors import UserError
 from becksim.inputs import DAY_S, STEP_S, Inputs, build_inputs
 from becksim.site import Site
 from becksim.streams import SYNTHETIC, SYNTHETIC_START_S, flow_series, second_source_m3_s
-from becksim.tuning.job import Job, unpack
+from becksim.tuning.job import Job, site_of, unpacked
 from becksim.works import Works, build_jets
 
 YEAR_DAYS = 365
@@ -83,7 +83,7 @@ def choose_years(job: Job, *, seed: int, days: int | None = None) -> Years:
         If the record cannot be used.
     """
     days = YEAR_DAYS if days is None else days
-    site, _ = unpack(job)
+    site = site_of(job)
     tuning = _made_up(site, seed, days, judging=False)
     judging = _made_up(site, seed + SEEDS, days, judging=True)
     notes: tuple[str, ...] = ()
@@ -149,8 +149,8 @@ def usable_m3(site: Site, most_flow_m3_s: float, seed: int, days: int) -> float:
 
 def _recorded(job: Job, seed: int, days: int) -> tuple[tuple[Year, ...], tuple[str, ...]]:
     """The newest whole years of the record: the later half is judged on, the earlier half tuned on."""
-    site, flows = unpack(job)
-    series = flow_series(site, flows=flows, seed=seed, days=None, fill_gaps=job.fill_gaps)
+    with unpacked(job) as (site, flows):
+        series = flow_series(site, flows=flows, seed=seed, days=None, fill_gaps=job.fill_gaps)
     covered = int(series.days)
     if covered < min(days, LEAST_RECORD_DAYS):
         raise UserError(
@@ -203,12 +203,11 @@ def inputs_of(job: Job, year: Year) -> Inputs:
     UserError
         If the record has gaps that nobody asked to fill.
     """
-    site, flows = unpack(job)
     if year.kind != "record":
-        return build_inputs(site, flows=SYNTHETIC, seed=year.seed, days=year.days)
-    inputs = build_inputs(
-        site, flows=flows, seed=year.seed, days=year.first_day + year.days, fill_gaps=job.fill_gaps
-    )
+        return build_inputs(site_of(job), flows=SYNTHETIC, seed=year.seed, days=year.days)
+    days = year.first_day + year.days
+    with unpacked(job) as (site, flows):
+        inputs = build_inputs(site, flows=flows, seed=year.seed, days=days, fill_gaps=job.fill_gaps)
     return _from_day(inputs, year.first_day)
 
 

@@ -4,7 +4,7 @@ import pickle
 
 from becksim.inputs import build_inputs
 from becksim.site import load_site
-from becksim.tuning.job import code_fingerprint, pack, unpack
+from becksim.tuning.job import code_fingerprint, pack, site_of, unpacked
 
 SMALLHOLDING = "millbrook-smallholding"
 
@@ -12,20 +12,25 @@ SMALLHOLDING = "millbrook-smallholding"
 def test_site_and_record_arrive():
     site = load_site(SMALLHOLDING, ["house.daily_kwh=4"])
     job = pickle.loads(pickle.dumps(pack(site, changes=["house.daily_kwh=4"])))
-    there, flows = unpack(job)
-    assert flows is None
-    assert there.house.daily_kwh == 4
-    assert there.path.parent != site.path.parent
-    here, elsewhere = (build_inputs(one, flows=None, seed=1, days=2) for one in (site, there))
-    assert here.inflow_m3_s == elsewhere.inflow_m3_s
+    here = build_inputs(site, flows=None, seed=1, days=2)
+    with unpacked(job) as (there, flows):
+        assert flows is None
+        assert there.path.parent != site.path.parent
+        assert build_inputs(there, flows=flows, seed=1, days=2).inflow_m3_s == here.inflow_m3_s
+    assert site_of(job).house.daily_kwh == 4
 
 
-def test_a_record_given_by_hand_arrives_too(tmp_path):
+def test_nothing_is_left_lying_about():
+    with unpacked(pack(load_site(SMALLHOLDING))) as (site, _):
+        assert site.path.exists()
+    assert not site.path.parent.exists()
+
+
+def test_a_record_given_by_hand_arrives_too():
     site = load_site("upland-hostel")
     record = load_site(SMALLHOLDING).path.parent / "millbrook-gauge.csv"
-    job = pack(site, flows=str(record), fill_gaps=True)
-    there, flows = unpack(job)
-    found = build_inputs(there, flows=flows, seed=1, days=2, fill_gaps=True)
+    with unpacked(pack(site, flows=str(record), fill_gaps=True)) as (there, flows):
+        found = build_inputs(there, flows=flows, seed=1, days=2, fill_gaps=True)
     assert (
         found.inflow_m3_s == build_inputs(site, flows=str(record), seed=1, days=2, fill_gaps=True).inflow_m3_s
     )
