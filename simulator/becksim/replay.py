@@ -5,12 +5,13 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, TYPE_CHECKING, Any
 
 import simpy
 
 from becklight import reasons
 from becklight.settings import Settings
+from becksim.bound_ledger import Ledger, NotedController
 from becksim.compile import compile_site
 from becksim.compile_rules import floor_mm
 from becksim.hazards import hazards
@@ -36,6 +37,9 @@ from becksim.twin import (
 from becksim.wishlist import read_wishes
 from becksim.works import Works, build_basin, build_jets, hand_jet
 
+if TYPE_CHECKING:
+    from becksim.bound_losses import Bound
+
 HOUR_MS = 3_600_000
 BALANCE_SHARE = 1e-6  # of the throughput: a larger error is a fault of the simulator
 
@@ -55,6 +59,7 @@ class Replay:
     controller_steps: int
     orders_sha256: str
     surge: YearsWorst
+    bound: "Bound | None"
     wall_s: float
 
     @property
@@ -79,6 +84,7 @@ def replay(
     interpreter: str = "cpython",
     every_sample: bool = False,
     owner: Path | None = None,
+    bound: bool = False,
     each_day: Callable[[int, int], None] | None = None,
 ) -> Replay:
     """Play days of flows through the controller and, apart from it, through one hand-set jet.
@@ -103,6 +109,8 @@ def replay(
         Ask the engine at every sample rather than when it says that something can change.
     owner : Path, optional
         A table of what the owner orders by hand, and when: see `becksim.wishlist`.
+    bound : bool
+        Compute the best that was possible in these days, and where the rest went.
     each_day : callable, optional
         Called with the days done and the days in all.
 
@@ -135,7 +143,7 @@ def replay(
     by_hand = Plant(site, Works(site, [hand_jet(site)]), build_basin(site), inputs, floor_m)
     end_ms = inputs.days * DAY_MS
     with open_engine(interpreter, compiled) as engine:
-        controller = Controller(
+        controller = (NotedController if bound else Controller)(
             settings,
             engine,
             build_instruments(site, seed),
@@ -144,6 +152,9 @@ def replay(
             every_sample,
             [] if owner is None else read_wishes(owner, settings),
         )
+        if isinstance(controller, NotedController):
+            rules = settings.rules
+            controller.ledger = Ledger(24 * inputs.days, rules.measure_ms + rules.settle_ms)
         env = simpy.Environment()
         env.process(powerhouse(env, controlled, controller))
         history = History()
@@ -152,6 +163,8 @@ def replay(
         if each_day is not None:
             env.process(calendar(env, inputs.days, each_day))
         env.run(until=end_ms)
+    if isinstance(controller, NotedController):
+        controller.note(controlled, end_ms)
     for plant in (controlled, by_hand):
         plant.advance(end_ms)
         _check_balances(plant)
@@ -167,8 +180,18 @@ def replay(
         controller_steps=controller.steps,
         orders_sha256=book.finish(end_ms),
         surge=worst_of_year(site, compiled, book.changes),
+        bound=_bound(site, controlled, controller) if isinstance(controller, NotedController) else None,
         wall_s=time.perf_counter() - started_s,
     )
+
+
+def _bound(site: Site, plant: Plant, controller: NotedController) -> "Bound":
+    # Not before it is asked for: loading the solver takes half as long as a short replay.
+    from becksim.bound import best_possible
+    from becksim.bound_losses import bound_of
+
+    controller.ledger.finish(plant)
+    return bound_of(best_possible(site, plant.inputs), plant, sum_of(plant.months), controller.ledger)
 
 
 def _check_balances(plant: Plant) -> None:
@@ -253,7 +276,17 @@ def as_json(result: Replay) -> dict[str, Any]:
             "below_floor_s": round(by_hand.below_floor_s, 3),
             "residual_short_s": round(by_hand.residual_short_s, 3),
         },
+        **({} if result.bound is None else {"bound": _bound_json(result.bound)}),
         "orders_sha256": result.orders_sha256,
+    }
+
+
+def _bound_json(bound: "Bound") -> dict[str, Any]:
+    return {
+        "useful_kwh": bound.useful_kwh,
+        "share": round(bound.share, 4),
+        "lost_to": bound.lost_to,
+        "solve_s": round(bound.solve_s, 3),
     }
 
 

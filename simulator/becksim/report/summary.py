@@ -7,7 +7,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from becksim.replay import Replay, as_json
-from becksim.report.words import WORDS
+from becksim.report.words import CAUSE_WORDS, WORDS
 from becksim.totals import JOULE_PER_KWH
 
 POND_SHUT = ("pond_low", "pond_allowance")  # why a storage pond did not help a low battery
@@ -24,6 +24,8 @@ def print_summary(result: Replay, console: Console) -> None:
         console.print(f"  Note: {note}", style="yellow", markup=False, highlight=False)
     console.print(_months(result))
     console.print(_gain(found))
+    if "bound" in found:
+        console.print(_bound(found))
     console.print(_valves(found))
     console.print(_reasons(found))
     for line in _treatment(found):
@@ -69,6 +71,22 @@ def _gain(found: dict[str, Any]) -> Table:
     )
     for name, ours, theirs, shape in rows:
         table.add_row(name, shape.format(ours), shape.format(theirs))
+    return table
+
+
+def _bound(found: dict[str, Any]) -> Table:
+    bound, accepted_kwh = found["bound"], found["energy"]["accepted_kwh"]
+    table = Table(title="Beside the best that was possible, had all days been known beforehand")
+    for name in ("", "kWh", "of the best"):
+        table.add_column(name, justify="left" if not name else "right")
+    rows = [("the best that was possible", bound["useful_kwh"]), ("accepted", accepted_kwh)]
+    lost = sorted(bound["lost_to"].items(), key=lambda row: -row[1])
+    rows += [(CAUSE_WORDS[name], kwh) for name, kwh in lost if kwh]
+    for place, (name, kwh) in enumerate(rows):
+        share = kwh / bound["useful_kwh"] if bound["useful_kwh"] else 0.0
+        table.add_row(name, f"{kwh:,.0f}" if place < 2 else f"{kwh:,.1f}", f"{100.0 * share:.1f} %")
+        if place == 1:
+            table.add_section()
     return table
 
 

@@ -1,4 +1,4 @@
-"""What the device's reason codes are in words for people."""
+"""What the device's reason codes, and what a replay lost energy to, are in words for people."""
 
 from becklight import reasons
 
@@ -32,6 +32,17 @@ WORDS = {
     "settings_refused": "settings refused, closing or closed",
     "program_failed": "its own program has failed, closing to start anew",
     "kept_shut": "failed again and again, kept shut",
+}
+
+# Where the rest of the best that was possible went.
+CAUSE_WORDS = {
+    "waiting": "waiting: after a move, for the pipe to fill, until a set may change",
+    "steps_between_sets": "steps between the sets of jets, and a needle little open",
+    "battery_rule": "battery full: eased off, or power turned away",
+    "caution": "caution: less taken than came, or not yet noticed",
+    "faults": "faults, frost, and what the owner held back",
+    "battery_losses": "burnt in the battery's resistance",
+    "foresight": "what only knowing all days beforehand could have given",
 }
 
 
