@@ -1,4 +1,4 @@
-"""The water that any schedule could have had: what came beyond the stream's due, and what could be kept of it.
+"""The water that any schedule could have had: what came beyond the stream's due, and what could be kept.
 
 Live water is what may be drawn: that above the level at which slot and crest still let the stream's due
 past, a pond stands at its lowest and the pipe's mouth is covered. What lies below is dead: while there is
