@@ -109,6 +109,8 @@ class Best:
         [kWh/m3], [-]
     jet_prices : ndarray, shape (k - 1, n)
         How much more with each straight piece of the power curve 1 m3 wider. [kWh/m3]
+    charge_price : ndarray, shape (n,)
+        How much more with 1 kWh more room in the battery at each hour's end. [-]
     solve_s : float
         How long it took.
     """
@@ -119,6 +121,7 @@ class Best:
     water_price: Floats
     power_price: Floats
     jet_prices: Floats
+    charge_price: Floats
     solve_s: float
 
 
@@ -245,5 +248,6 @@ def solve(case: Case, started_s: float) -> Best:
         water_price=found.prices["water"],
         power_price=found.prices["power"],
         jet_prices=found.limit_prices["drawn"],
+        charge_price=found.limit_prices["charge"][0],
         solve_s=time.perf_counter() - started_s,
     )

@@ -72,9 +72,9 @@ class Ledger:
         self.charged_j = [0.0] * hours  # stored, while it was charged
         self.taken_m3 = [0.0] * hours  # by a storage pond
         self.given_m3 = [0.0] * hours  # and what it let down
-        self.kept_m3 = [0.0] * (
-            hours + 1
-        )  # in the intake and a storage pond's channel, at each hour's beginning
+        # At each hour's beginning and at the end: in the intake and a storage pond's channel; in the battery.
+        self.kept_m3 = [0.0] * (hours + 1)
+        self.energy_j = [0.0] * (hours + 1)
         self.left_m3 = [[0.0] * hours for _ in CAUSES]
         self.seconds = [[0.0] * hours for _ in CAUSES]
         self._begun = -1
@@ -85,7 +85,7 @@ class Ledger:
         water, flows, pond = plant.water, plant.flows, plant.water.pond
         if hour != self._begun:
             self._begun = hour
-            self.kept_m3[hour] = _kept_m3(plant)
+            self._look(hour, plant)
         length_s = (to_ms - from_ms) / 1000.0
         self.drawn_m3[hour] += water.draw_m3_s * length_s
         self.made_j[hour] += plant.works.power_w * length_s
@@ -104,8 +104,15 @@ class Ledger:
             self.left_m3[cause][hour] += left_m3_s * length_s
 
     def finish(self, plant: Plant) -> None:
-        """The replay is over: keep what is in the intake."""
-        self.kept_m3[-1] = _kept_m3(plant)
+        """The replay is over: keep how full things are."""
+        self._look(-1, plant)
+
+    def _look(self, edge: int, plant: Plant) -> None:
+        water = plant.water
+        self.kept_m3[edge] = water.basin.volume_m3(water.level_m)
+        if water.pond is not None:
+            self.kept_m3[edge] += water.pond.channel_m3
+        self.energy_j[edge] = plant.energy_j
 
     def _cause(self, plant: Plant, now_ms: int, reason: int, moved_ms: int) -> int:
         frost = plant.water.frost
@@ -115,11 +122,6 @@ class Ledger:
         if name in FOLLOWING and now_ms - moved_ms < self.after_move_ms:
             return WAITING
         return CAUSE_OF[name]
-
-
-def _kept_m3(plant: Plant) -> float:
-    kept_m3 = plant.water.basin.volume_m3(plant.water.level_m)
-    return kept_m3 if plant.water.pond is None else kept_m3 + plant.water.pond.channel_m3
 
 
 class NotedController(Controller):

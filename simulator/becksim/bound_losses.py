@@ -3,10 +3,10 @@
 The best is the optimum of a linear programme (`bound`), and its prices say what a cubic metre or a kilowatt
 hour of any hour was worth, all days known: nothing where the battery was to run full anyway. By duality the
 shortfall is a sum over all rows and columns: a price times what the replay left of them, never below 0.
-What was left of the hour's water, and of the room in the jets, is laid to the reasons in force in that
-hour; what was left of its power to the jets' efficiency, to the full battery and to its resistance. The
-rest (charged or drawn on in the wrong hour, room in the battery or the pond unused) is what only foresight
-could have given.
+What was left of an hour's water, and of the room in the jets, is laid to the reasons in force in that hour;
+what was left of its power to the jets' efficiency, to the full battery and to its resistance; what was left
+of the battery's room to its rule, while that counted it as full. The rest (charged or drawn on in the wrong
+hour, a pond let down too late) is what only foresight could have given.
 """
 
 from dataclasses import dataclass
@@ -113,6 +113,9 @@ def _parts_kwh(best: Best, plant: Plant, ledger: Ledger) -> Floats:
     least_burnt = charged * (1.0 / case.battery.charge_efficiency - 1.0)
     parts[STEPS] += float(price @ np.maximum(case.could_make_kwh(drawn_m3) - made, 0.0)) * regulator
     turned_away = regulator * (made - accepted) + np.maximum(case.sun_kwh - sun, 0.0)
-    parts[BATTERY_RULE] += float(price @ turned_away)
+    # Not full while it counted as full.
+    room = np.maximum(case.battery.most_kwh - np.array(ledger.energy_j[1:]) / JOULE_PER_KWH, 0.0)
+    room_kwh = best.charge_price * room * seconds[BATTERY_RULE] / seconds.sum(axis=0)
+    parts[BATTERY_RULE] += float(price @ turned_away) + float(room_kwh.sum())
     parts[BATTERY_LOSSES] += float(price @ np.maximum(burnt - least_burnt, 0.0))
     return np.asarray(parts)

@@ -121,11 +121,14 @@ def water_of(site: Site, works: Works, basin: Basin, inputs: Inputs) -> Water:
     pond = None if storage is None else _pond(site, storage, month, ends - due)
     low_m = _low_levels_m(site, basin, due)
     top_m = _most_levels_m(basin, inputs, ends, second, pond)
-    spare = ends - due + second
+    besides = np.broadcast_to(second, ends.shape)
     if pond is None:  # what a pond could have taken is more than what is lost: let that be forgiven
-        spare = spare - _least_loss_m3_s(basin, low_m, float(top_m.max()), month)
+        besides = besides - _least_loss_m3_s(basin, low_m, float(top_m.max()), month)
     dead = _volumes_m3(basin, low_m)
-    usable_m3 = _usable_m3(spare, dead, ends - due if pond is not None else np.zeros_like(spare))
+    # What exceeds the due is the lesser of two, each straight or bent upwards against the stream.
+    beyond = (np.maximum(ends - residual, 0.0), (1.0 - share) * ends)
+    surely = besides if pond is not None else ends - due + besides
+    usable_m3 = _usable_m3([each + besides for each in beyond], surely, dead)
     # Where the due jumps with the month, the lesser counts.
     opening = dead[::STEPS_OF_HOUR, 0]
     closing = dead[STEPS_OF_HOUR - 1 :: STEPS_OF_HOUR, 1]
@@ -155,17 +158,17 @@ def _volumes_m3(basin: Basin, levels_m: Floats) -> Floats:
     return np.asarray(volumes[places].reshape(levels_m.shape))
 
 
-def _usable_m3(spare: Floats, dead: Floats, taken: Floats) -> Floats:
+def _usable_m3(limits: list[Floats], surely: Floats, dead: Floats) -> Floats:
     """Of each step, what comes beyond the due, shape (n,).
 
     Only what is positive is summed: when less than nothing comes there is live water to make up for it, or
-    the jets are shut. What exceeds the due bends upwards against the stream, so that the straight line from
-    a step's beginning to its end lies above it. Where the dead water grows with the due, that water is not to
-    be had; it does not grow quite evenly, so it counts only where four times as much comes besides.
+    the jets are shut. Each limit bends upwards on its way through a step, so that the straight line from its
+    beginning to its end lies above it. Where the dead water grows with the due, that water is not to be had;
+    it does not grow quite evenly, so it counts only where four times as much surely comes besides.
     """
     grows_m3 = dead[:, 1] - dead[:, 0]
-    line_m3 = np.maximum(spare, 0.0).mean(axis=1) * STEP_S
-    plenty = (spare - taken).min(axis=1) * STEP_S >= 4.0 * np.maximum(grows_m3, 0.0)
+    line_m3 = np.min([np.maximum(limit, 0.0).mean(axis=1) for limit in limits], axis=0) * STEP_S
+    plenty = surely.min(axis=1) * STEP_S >= 4.0 * np.maximum(grows_m3, 0.0)
     usable_m3 = np.where(plenty, line_m3 - grows_m3, line_m3 + np.maximum(0.0, -grows_m3))
     # From a month's first day on less may be due.
     return np.asarray(usable_m3 + np.append(0.0, np.maximum(0.0, dead[:-1, 1] - dead[1:, 0])))

@@ -361,6 +361,17 @@ def test_the_same_command_gives_the_same_replay_and_another_seed_another(run, th
     assert replayed(run, "--days", "3", "--seed", "2")["orders_sha256"] != first["orders_sha256"]
 
 
+def test_the_best_that_was_possible_is_told_on_request(run, three_days):
+    first = json.loads(three_days[0].stdout)
+    asked = replayed(run, "--days", "3", "--bound")
+    bound = asked.pop("bound")
+    del first["wall_s"]
+    assert asked == first
+    assert 0.0 < bound["share"] <= 1.0
+    missing_kwh = bound["useful_kwh"] - asked["energy"]["accepted_kwh"]
+    assert sum(bound["lost_to"].values()) == pytest.approx(missing_kwh, abs=1e-6)
+
+
 def test_a_change_on_the_command_line_changes_the_replay(run, three_days):
     changed = replayed(run, "--days", "3", "--set", "rules.level_target_mm=190")
     assert changed["orders_sha256"] != json.loads(three_days[0].stdout)["orders_sha256"]

@@ -5,6 +5,7 @@ from functools import cache
 import pytest
 
 from becklight import reasons
+from becksim.bound_losses import brought_kwh
 from becksim.errors import UserError
 from becksim.replay import HOUR_MS, as_json, replay
 from becksim.site import load_site
@@ -18,7 +19,7 @@ NAMES = [POND, BOX]
 
 @cache
 def year(name):
-    return replay(load_site(name))
+    return replay(load_site(name), bound=True)
 
 
 # -- a year -----------------------------------------------------------------------------------------
@@ -43,6 +44,16 @@ def test_in_a_year_more_energy_is_accepted_than_with_a_hand_set_jet(name):
     by_hand = sum_of(result.by_hand.months)
     assert result.whole.accepted_j > 1.02 * by_hand.accepted_j
     assert result.whole.unserved_j < by_hand.unserved_j
+
+
+@pytest.mark.parametrize(("name", "least_share"), [(POND, 0.93), (BOX, 0.97)])
+def test_a_year_earns_most_of_what_was_possible_and_no_more(name, least_share):
+    result = year(name)
+    bound, by_hand = result.bound, sum_of(result.by_hand.months)
+    assert least_share < bound.share < 1.0
+    inverter = result.controlled.bank.inverter_efficiency
+    assert brought_kwh(by_hand, inverter) < brought_kwh(result.whole, inverter)
+    assert bound.lost_to["faults"] == 0.0
 
 
 @pytest.mark.parametrize("name", NAMES)

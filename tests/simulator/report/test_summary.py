@@ -10,7 +10,7 @@ from becklight.reasons import NAMES
 from becksim.inputs import SYNTHETIC
 from becksim.replay import as_json, replay
 from becksim.report.summary import print_summary
-from becksim.report.words import WORDS
+from becksim.report.words import CAUSE_WORDS, WORDS
 from becksim.site import load_site
 
 
@@ -49,6 +49,19 @@ def test_it_sets_the_controller_beside_the_hand_set_jet(result):
     ours, theirs = row_of(printed(result), "accepted kWh")
     assert ours == pytest.approx(found["energy"]["accepted_kwh"], abs=0.51)
     assert theirs == pytest.approx(found["baseline"]["accepted_kwh"], abs=0.51)
+
+
+def test_it_tells_the_best_that_was_possible_if_asked_and_what_was_lost_to_what(result):
+    assert "best that was possible" not in printed(result)
+    asked = replay(load_site("upland-hostel", ["house.daily_kwh=60"]), days=1, bound=True)
+    text, bound = printed(asked), as_json(asked)["bound"]
+    assert row_of(text.replace(" %", ""), "the best that was possible")[0] == round(bound["useful_kwh"])
+    name = max(bound["lost_to"], key=bound["lost_to"].get)
+    kwh, percent = row_of(text.replace(" %", ""), CAUSE_WORDS[name])
+    assert kwh == pytest.approx(bound["lost_to"][name], abs=0.051)
+    assert percent == pytest.approx(100.0 * kwh / bound["useful_kwh"], abs=0.11)
+    assert all(row in text for row in (CAUSE_WORDS[one] for one, lost in bound["lost_to"].items() if lost))
+    assert all(CAUSE_WORDS[one] not in text for one, lost in bound["lost_to"].items() if not lost)
 
 
 def test_it_tells_of_every_valve_and_every_reason_in_words(result):
