@@ -124,22 +124,56 @@ class Ledger:
         return CAUSE_OF[name]
 
 
-class NotedController(Controller):
-    """A controller that keeps a ledger; it orders what any other does."""
+class NotedDriver:
+    """A driver whose every piece of time goes into a ledger; the valves move as the controller says.
 
-    ledger: Ledger
-    moved_ms: int = 0
-    noted_ms: int = 0
+    It holds the controller rather than inherits from it, because that may be compiled.
+
+    Parameters
+    ----------
+    controller : Controller
+        Who sets the valves.
+    ledger : Ledger
+        Where it is noted.
+    """
+
+    def __init__(self, controller: Controller, ledger: Ledger) -> None:
+        self.controller = controller
+        self.ledger = ledger
+        self.moved_ms = 0
+        self.noted_ms = 0
+
+    @property
+    def openings(self) -> list[int]:
+        """Where the valves are to stand."""
+        return self.controller.openings
+
+    @openings.setter
+    def openings(self, openings: list[int]) -> None:
+        self.controller.openings = openings
+
+    @property
+    def pond_permille(self) -> int:
+        """Where a storage pond's release valve is to stand."""
+        return self.controller.pond_permille
+
+    @pond_permille.setter
+    def pond_permille(self, permille: int) -> None:
+        self.controller.pond_permille = permille
 
     def begin(self, plant: Plant) -> None:
-        """Lay the stretch before each instrument."""
-        super().begin(plant)
+        """A new stretch has been laid out."""
+        self.controller.begin(plant)
         self.noted_ms = plant.begin_ms
 
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """The controller's next instant."""
+        return self.controller.wake_ms(plant, now_ms)
+
     def act(self, plant: Plant, now_ms: int) -> bool:
-        """Note what has been, then do as a controller does."""
+        """Note what has been, then let the controller act."""
         self.note(plant, now_ms)
-        moved = super().act(plant, now_ms)
+        moved = self.controller.act(plant, now_ms)
         if moved:
             self.moved_ms = now_ms
         return moved
@@ -147,10 +181,11 @@ class NotedController(Controller):
     def advance(self, plant: Plant, now_ms: int) -> None:
         """Note the stretch's rest."""
         self.note(plant, now_ms)
-        super().advance(plant, now_ms)
+        self.controller.advance(plant, now_ms)
 
     def note(self, plant: Plant, now_ms: int) -> None:
         """Note what has been since the last note; the plant has not been advanced yet."""
         if now_ms > self.noted_ms:
-            self.ledger.note(plant, self.noted_ms, now_ms, self.orders.reason, self.moved_ms)
+            reason = self.controller.orders.reason
+            self.ledger.note(plant, self.noted_ms, now_ms, reason, self.moved_ms)
             self.noted_ms = now_ms

@@ -11,7 +11,7 @@ import simpy
 
 from becklight import reasons
 from becklight.settings import Settings
-from becksim.bound_ledger import Ledger, NotedController
+from becksim.bound_ledger import Ledger, NotedDriver
 from becksim.compile import compile_site
 from becksim.compile_rules import floor_mm
 from becksim.hazards import hazards
@@ -29,6 +29,7 @@ from becksim.totals import Totals, sum_of
 from becksim.twin import (
     DAY_MS,
     Controller,
+    Driver,
     Hand,
     build_instruments,
     calendar,
@@ -143,7 +144,7 @@ def replay(
     by_hand = Plant(site, Works(site, [hand_jet(site)]), build_basin(site), inputs, floor_m)
     end_ms = inputs.days * DAY_MS
     with open_engine(interpreter, compiled) as engine:
-        controller = (NotedController if bound else Controller)(
+        controller = Controller(
             settings,
             engine,
             build_instruments(site, seed),
@@ -152,19 +153,20 @@ def replay(
             every_sample,
             [] if owner is None else read_wishes(owner, settings),
         )
-        if isinstance(controller, NotedController):
-            rules = settings.rules
-            controller.ledger = Ledger(24 * inputs.days, rules.measure_ms + rules.settle_ms)
+        driver: Driver = controller
+        if bound:
+            waits_ms = settings.rules.measure_ms + settings.rules.settle_ms
+            driver = noted = NotedDriver(controller, Ledger(24 * inputs.days, waits_ms))
         env = simpy.Environment()
-        env.process(powerhouse(env, controlled, controller))
+        env.process(powerhouse(env, controlled, driver))
         history = History()
         env.process(keep_history(env, controlled, history, controller.orders))
         env.process(powerhouse(env, by_hand, Hand(site.hand_jet)))
         if each_day is not None:
             env.process(calendar(env, inputs.days, each_day))
         env.run(until=end_ms)
-    if isinstance(controller, NotedController):
-        controller.note(controlled, end_ms)
+    if bound:
+        noted.note(controlled, end_ms)
     for plant in (controlled, by_hand):
         plant.advance(end_ms)
         _check_balances(plant)
@@ -180,18 +182,18 @@ def replay(
         controller_steps=controller.steps,
         orders_sha256=book.finish(end_ms),
         surge=worst_of_year(site, compiled, book.changes),
-        bound=_bound(site, controlled, controller) if isinstance(controller, NotedController) else None,
+        bound=_bound(site, controlled, noted.ledger) if bound else None,
         wall_s=time.perf_counter() - started_s,
     )
 
 
-def _bound(site: Site, plant: Plant, controller: NotedController) -> "Bound":
+def _bound(site: Site, plant: Plant, ledger: Ledger) -> "Bound":
     # Not before it is asked for: loading the solver takes half as long as a short replay.
     from becksim.bound import best_possible
     from becksim.bound_losses import bound_of
 
-    controller.ledger.finish(plant)
-    return bound_of(best_possible(site, plant.inputs), plant, sum_of(plant.months), controller.ledger)
+    ledger.finish(plant)
+    return bound_of(best_possible(site, plant.inputs), plant, sum_of(plant.months), ledger)
 
 
 def _check_balances(plant: Plant) -> None:
@@ -286,7 +288,6 @@ def _bound_json(bound: "Bound") -> dict[str, Any]:
         "useful_kwh": bound.useful_kwh,
         "share": round(bound.share, 4),
         "lost_to": bound.lost_to,
-        "solve_s": round(bound.solve_s, 3),
     }
 
 
