@@ -83,7 +83,8 @@ def bound_of(best: Best, plant: Plant, totals: Totals, ledger: Ledger) -> Bound:
     if named > max(short_kwh, 0.0):
         parts *= max(short_kwh, 0.0) / named
     useful_kwh = round(accepted_kwh + short_kwh, 3)
-    lost_to = {name: round(float(part), 3) for name, part in zip(CAUSES, parts, strict=True)}
+    # Rounded down, so that what is left for the last is not below 0.
+    lost_to = {name: float(np.floor(1e3 * part) / 1e3) for name, part in zip(CAUSES, parts, strict=True)}
     lost_to[CAUSES[FORESIGHT]] = 0.0
     rest_kwh = useful_kwh - round(accepted_kwh, 3) - sum(lost_to.values())
     lost_to[CAUSES[FORESIGHT]] = round(rest_kwh, 3)
