@@ -5,8 +5,8 @@ hour of any hour was worth, all days known: nothing where the battery was to run
 shortfall is a sum over all rows and columns: a price times what the replay left of them, never below 0.
 What was left of an hour's water, and of the room in the jets, is laid to the reasons in force in that hour;
 what was left of its power to the jets' efficiency, to the full battery and to its resistance; what was left
-of the battery's room to its rule, while that counted it as full. The rest (charged or drawn on in the wrong
-hour, a pond let down too late) is what only foresight could have given.
+of the battery's room to the reasons why water was left since it was last full. The rest (charged or drawn
+on in the wrong hour, a pond let down too late) is what only foresight could have given.
 """
 
 from dataclasses import dataclass
@@ -20,6 +20,8 @@ from becksim.plant import Plant
 from becksim.totals import JOULE_PER_KWH, Totals
 
 Floats = npt.NDArray[np.float64]
+
+NEARLY_FULL_SHARE = 0.01  # of what the battery holds, missing: full enough to begin anew; chosen by us
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ def bound_of(best: Best, plant: Plant, totals: Totals, ledger: Ledger) -> Bound:
     lost_to = {name: float(np.floor(1e3 * part) / 1e3) for name, part in zip(CAUSES, parts, strict=True)}
     lost_to[CAUSES[FORESIGHT]] = 0.0
     rest_kwh = useful_kwh - round(accepted_kwh, 3) - sum(lost_to.values())
-    lost_to[CAUSES[FORESIGHT]] = round(rest_kwh, 3)
+    lost_to[CAUSES[FORESIGHT]] = round(rest_kwh, 3) + 0.0  # never -0.0
     return Bound(useful_kwh, round(accepted_kwh, 3), lost_to, best.solve_s)
 
 
@@ -114,9 +116,25 @@ def _parts_kwh(best: Best, plant: Plant, ledger: Ledger) -> Floats:
     least_burnt = charged * (1.0 / case.battery.charge_efficiency - 1.0)
     parts[STEPS] += float(price @ np.maximum(case.could_make_kwh(drawn_m3) - made, 0.0)) * regulator
     turned_away = regulator * (made - accepted) + np.maximum(case.sun_kwh - sun, 0.0)
-    # Not full while it counted as full.
-    room = np.maximum(case.battery.most_kwh - np.array(ledger.energy_j[1:]) / JOULE_PER_KWH, 0.0)
-    room_kwh = best.charge_price * room * seconds[BATTERY_RULE] / seconds.sum(axis=0)
-    parts[BATTERY_RULE] += float(price @ turned_away) + float(room_kwh.sum())
+    parts[BATTERY_RULE] += float(price @ turned_away)
     parts[BATTERY_LOSSES] += float(price @ np.maximum(burnt - least_burnt, 0.0))
-    return np.asarray(parts)
+    return np.asarray(parts + _room_parts_kwh(best, ledger, left))
+
+
+def _room_parts_kwh(best: Best, ledger: Ledger, left_m3: Floats) -> Floats:
+    """Where the battery should have been fuller: by the water left since it was last full."""
+    case, battery = best.case, best.case.battery
+    room = np.maximum(battery.most_kwh - np.array(ledger.energy_j[1:]) / JOULE_PER_KWH, 0.0)
+    hours = np.arange(1, room.size + 1)
+    since = np.maximum.accumulate(np.where(room <= NEARLY_FULL_SHARE * battery.most_kwh, hours, 0))
+    stored_kwh_m3 = (
+        battery.charge_efficiency * case.regulator_efficiency * case.power_kwh[1] / case.flow_m3[1]
+    )
+    left = np.cumsum(np.insert(stored_kwh_m3 * left_m3, 0, 0.0, axis=1), axis=1)
+    parts = np.zeros(len(CAUSES))
+    for hour in np.flatnonzero(best.charge_price * room > 0.0).tolist():
+        weights = left[:, hour + 1] - left[:, since[hour]]
+        could = float(weights.sum())
+        if could > 0.0:
+            parts += best.charge_price[hour] * min(float(room[hour]), could) / could * weights
+    return parts

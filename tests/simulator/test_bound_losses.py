@@ -100,5 +100,11 @@ def test_what_a_full_battery_is_eased_off_for_is_told_as_such():
     assert full.lost_to["battery_rule"] > 0.5 * (full.useful_kwh - full.accepted_kwh)
 
 
+def test_a_slow_start_is_laid_to_waiting():
+    """The hostel's pond answers by hours; in January water is worth only what the battery lacks."""
+    bound, _ = lost(POND, days=1)
+    assert bound.lost_to["waiting"] > 0.8 * (bound.useful_kwh - bound.accepted_kwh)
+
+
 def test_where_there_was_nothing_to_be_had_the_share_is_one():
     assert Bound(0.0, 0.0, {}, 0.0).share == 1.0
