@@ -3,6 +3,7 @@
 from becklight import reasons
 from becksim.plant import Plant
 from becksim.twin import Controller
+from becksim.watched import WatchedDriver
 
 HOUR_MS = 3_600_000
 
@@ -124,10 +125,8 @@ class Ledger:
         return CAUSE_OF[name]
 
 
-class NotedDriver:
-    """A driver whose every piece of time goes into a ledger; the valves move as the controller says.
-
-    It holds the controller rather than inherits from it, because that may be compiled.
+class NotedDriver(WatchedDriver):
+    """Every piece of time goes into a ledger.
 
     Parameters
     ----------
@@ -138,42 +137,20 @@ class NotedDriver:
     """
 
     def __init__(self, controller: Controller, ledger: Ledger) -> None:
-        self.controller = controller
+        super().__init__(controller)
         self.ledger = ledger
         self.moved_ms = 0
         self.noted_ms = 0
 
-    @property
-    def openings(self) -> list[int]:
-        """Where the valves are to stand."""
-        return self.controller.openings
-
-    @openings.setter
-    def openings(self, openings: list[int]) -> None:
-        self.controller.openings = openings
-
-    @property
-    def pond_permille(self) -> int:
-        """Where a storage pond's release valve is to stand."""
-        return self.controller.pond_permille
-
-    @pond_permille.setter
-    def pond_permille(self, permille: int) -> None:
-        self.controller.pond_permille = permille
-
     def begin(self, plant: Plant) -> None:
         """A new stretch has been laid out."""
-        self.controller.begin(plant)
+        super().begin(plant)
         self.noted_ms = plant.begin_ms
-
-    def wake_ms(self, plant: Plant, now_ms: int) -> int:
-        """The controller's next instant."""
-        return self.controller.wake_ms(plant, now_ms)
 
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Note what has been, then let the controller act."""
         self.note(plant, now_ms)
-        moved = self.controller.act(plant, now_ms)
+        moved = super().act(plant, now_ms)
         if moved:
             self.moved_ms = now_ms
         return moved
@@ -181,7 +158,7 @@ class NotedDriver:
     def advance(self, plant: Plant, now_ms: int) -> None:
         """Note the stretch's rest."""
         self.note(plant, now_ms)
-        self.controller.advance(plant, now_ms)
+        super().advance(plant, now_ms)
 
     def note(self, plant: Plant, now_ms: int) -> None:
         """Note what has been since the last note; the plant has not been advanced yet."""

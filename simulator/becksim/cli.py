@@ -273,6 +273,7 @@ def _replay(options: argparse.Namespace) -> None:
             owner=options.owner,
             trace=trace,
             interpreter=options.on,
+            every_sample=options.every_second,
             bound=options.bound,
             each_day=tell,
         )

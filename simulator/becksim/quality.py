@@ -25,6 +25,7 @@ from becksim.plant import Plant
 from becksim.site import Site
 from becksim.totals import sum_of
 from becksim.twin import Controller, build_instruments, powerhouse
+from becksim.watched import WatchedDriver
 from becksim.works import Works, build_basin, build_jets
 
 Changes = Sequence[tuple[float, tuple[int, ...]]]
@@ -38,10 +39,12 @@ STEPS_OF_HOUR = 3600 // STEP_S
 ENDLESS = 1000.0  # so many of the site's batteries side by side are never full
 
 
-class _Noting(Controller):
-    """A controller that notes what the jets draw: (begin [s], draw [m3/s]) of each stretch."""
+class _Noting(WatchedDriver):
+    """Notes what the jets draw: (begin [s], draw [m3/s]) of each stretch."""
 
-    draws: list[tuple[float, float]]
+    def __init__(self, controller: Controller) -> None:
+        super().__init__(controller)
+        self.draws: list[tuple[float, float]] = []
 
     def advance(self, plant: Plant, now_ms: int) -> None:
         super().advance(plant, now_ms)
@@ -154,15 +157,14 @@ def steady_run(loop: Loop, flow_l_s: float, days: int, above_l_s: Sequence[float
     settings = loop.settings
     book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
     engine, instruments = RuleEngine(settings), build_instruments(site, loop.seed)
-    controller = _Noting(settings, engine, instruments, book, inputs)
-    controller.draws = []
+    driver = _Noting(Controller(settings, engine, instruments, book, inputs))
     env = simpy.Environment()
-    env.process(powerhouse(env, plant, controller))
+    env.process(powerhouse(env, plant, driver))
     end_ms = steps * STEP_MS
     env.run(until=end_ms)
     plant.advance(end_ms)
     book.finish(end_ms)
-    return Run(plant, book, controller.draws)
+    return Run(plant, book, driver.draws)
 
 
 def step_response(loop: Loop, from_l_s: float, to_l_s: float) -> tuple[float, float]:

@@ -22,6 +22,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--bound", action="store_true", help="tell the best that was possible, and where the rest went"
     )
+    parser.add_argument(
+        "--every-second",
+        action="store_true",
+        help="ask the controller at every sample, as a board does: the same orders, far slower",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--trace", metavar="FILE.csv", type=Path, help="write each change of the orders here")
     parser.add_argument("--picture", metavar="FILE.png", type=Path, help="draw the year (png, svg or pdf)")

@@ -55,6 +55,24 @@ def test_without_being_asked_pip_needs_no_compiler(build, monkeypatch):
 
 @pytest.mark.skipif(COMPILED is None, reason="BECKLIGHT_COMPILED names no Python with a compiled becklight")
 @pytest.mark.parametrize(
+    "words",
+    [
+        ["replay", "upland-hostel", "--days", "2", "--json", "--bound"],
+        ["trials", "millbrook-smallholding", "--years", "1", "--days", "2", "--jobs", "1", "--json"],
+        ["size", "millbrook-smallholding", "--jets", "2", "--json"],
+    ],
+)
+def test_the_commands_work_compiled(words):
+    """A class that is not compiled cannot inherit from one that is."""
+    told = subprocess.run(
+        [COMPILED, "-I", "-m", "becksim.cli", *words], capture_output=True, text=True, check=False
+    )
+    assert told.returncode == 0, told.stderr
+    assert json.loads(told.stdout)
+
+
+@pytest.mark.skipif(COMPILED is None, reason="BECKLIGHT_COMPILED names no Python with a compiled becklight")
+@pytest.mark.parametrize(
     ("name", "days", "seed"),
     [("upland-hostel", 20, 1), ("millbrook-smallholding", 20, 1), ("upland-hostel", 5, 7)],
 )

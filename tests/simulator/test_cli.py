@@ -361,6 +361,13 @@ def test_the_same_command_gives_the_same_replay_and_another_seed_another(run, th
     assert replayed(run, "--days", "3", "--seed", "2")["orders_sha256"] != first["orders_sha256"]
 
 
+def test_asked_at_every_second_the_orders_are_the_same(run):
+    words = ("replay", "millbrook-smallholding", "--days", "1", "--json")
+    skipping, dense = (json.loads(run(*words, *more)[1]) for more in ((), ("--every-second",)))
+    assert dense["orders_sha256"] == skipping["orders_sha256"]
+    assert dense["controller_steps"] == 86_400 > 10 * skipping["controller_steps"]
+
+
 def test_the_best_that_was_possible_is_told_on_request(run, three_days):
     first = json.loads(three_days[0].stdout)
     asked = replayed(run, "--days", "3", "--bound")
