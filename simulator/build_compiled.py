@@ -23,6 +23,7 @@ COMPILER = "mypy[mypyc]>=1.18"
 
 # What is read once or sets attributes by name gains nothing, or cannot be compiled.
 AS_IT_IS = ("__init__", "compat", "hostlink", "passing", "settings", "settings_reader")
+# Not works.py and jets.py: size_power.py copies what they make, and what is compiled cannot be copied.
 _SIMULATOR = (
     "headworks",
     "instruments",
@@ -34,7 +35,6 @@ _SIMULATOR = (
     "twin",
     "unit",
     "valve_steps",
-    "works",
     "electrics/bank",
     "electrics/battery",
     "electrics/charging",
@@ -43,7 +43,6 @@ _SIMULATOR = (
     "electrics/tracker",
     "electrics/wheel",
     "hydraulics/basin",
-    "hydraulics/jets",
     "hydraulics/penstock",
     "hydraulics/screen",
     "hydraulics/storage_pond",
