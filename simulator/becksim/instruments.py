@@ -15,7 +15,6 @@ _MASK = (1 << 64) - 1
 _MEAN = 131_070.0
 _DEVIATION = math.sqrt(4.0 / 12.0) * 65_535.0
 MOST_DEVIATIONS = _MEAN / _DEVIATION
-BLOCK = 4096  # samples whose noise is made at once: numpy takes about as long for few as for many
 
 
 def noise(key: int, second: int) -> float:
@@ -65,9 +64,6 @@ class Instrument:
     """
 
     __slots__ = (
-        "_block",
-        "_first",
-        "_noises",
         "from_value",
         "key",
         "lag_s",
@@ -92,9 +88,6 @@ class Instrument:
         self.value = math.nan  # lagged value at the beginning of the stretch; not yet known
         self.from_value = 0.0
         self.to_value = 0.0
-        self._first = -BLOCK  # sample of the block that is at hand
-        self._noises = np.empty(0)
-        self._block: list[float] = []
 
     def begin(self, end_true: float, length_s: float) -> None:
         """Lay out a stretch at whose end the true value is `end_true`."""
@@ -112,11 +105,7 @@ class Instrument:
         """The reading after this share of the stretch, at this second of the replay."""
         value = self.from_value + (self.to_value - self.from_value) * share
         if self.noise_units:
-            place = second - self._first
-            if not 0 <= place < BLOCK:
-                self._make_block(second)
-                place = second - self._first
-            value += self.noise_units * self._block[place]
+            value += self.noise_units * noise(self.key, second)
         return int(math.floor(value / self.resolution + 0.5) * self.resolution)
 
     def may_leave(self, low: int, high: int) -> bool:
@@ -129,24 +118,9 @@ class Instrument:
     def shows(
         self, shares: npt.NDArray[np.float64], seconds: npt.NDArray[np.uint64]
     ) -> npt.NDArray[np.float64]:
-        """The same readings as `show`, for many seconds in a row, shape (n,)."""
+        """The same readings as `show`, for many seconds, shape (n,)."""
         values = self.from_value + (self.to_value - self.from_value) * shares
         if self.noise_units:
-            values = values + self.noise_units * self._noises_at(seconds)
+            values = values + self.noise_units * noises(self.key, seconds)
         shown: npt.NDArray[np.float64] = np.trunc(np.floor(values / self.resolution + 0.5) * self.resolution)
         return shown
-
-    def _noises_at(self, seconds: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64]:
-        first, last = int(seconds[0]), int(seconds[-1])
-        if first < self._first or last >= self._first + BLOCK:
-            if first // BLOCK != last // BLOCK:
-                return noises(self.key, seconds)
-            self._make_block(first)
-        row: npt.NDArray[np.float64] = self._noises[first - self._first : last + 1 - self._first]
-        return row
-
-    def _make_block(self, second: int) -> None:
-        """Make the noise of all samples of this one's block."""
-        self._first = second - second % BLOCK
-        self._noises = noises(self.key, np.arange(self._first, self._first + BLOCK, dtype=np.uint64))
-        self._block = self._noises.tolist()

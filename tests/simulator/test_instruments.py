@@ -1,13 +1,11 @@
 """What the instruments show: noise that is a function of the second, resolution, lag, and bands."""
 
-import math
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from becksim.instruments import BLOCK, MOST_DEVIATIONS, Instrument, noise, noises
+from becksim.instruments import MOST_DEVIATIONS, Instrument, noise, noises
 
 keys = st.integers(0, 2**64 - 1)
 
@@ -76,18 +74,6 @@ def _many(instrument, first=10_000, count=50):
     shares = np.linspace(0.0, 1.0, count)
     seconds = np.arange(first, first + count, dtype=np.uint64)
     return shares, seconds, instrument.shows(shares, seconds)
-
-
-@given(st.lists(st.tuples(st.integers(0, 3 * BLOCK), st.integers(1, 40)), min_size=1, max_size=8))
-def test_the_noise_kept_by_blocks_is_that_of_each_second_wherever_it_is_asked(asked):
-    instrument = Instrument(2, 1_000_000.0, 1.0, 0.0, 9)
-    instrument.begin(0.0, 1.0)
-    for first, count in asked:
-        seconds = list(range(first, first + count))
-        due = [math.floor(1_000_000.0 * noise(instrument.key, second) + 0.5) for second in seconds]
-        assert [instrument.show(1.0, second) for second in seconds] == due
-        shown = instrument.shows(np.full(count, 1.0), np.array(seconds, dtype=np.uint64))
-        assert shown.tolist() == due
 
 
 @settings(max_examples=80)
