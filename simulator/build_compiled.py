@@ -1,6 +1,6 @@
 """How pip builds becklight: as it stands, or with what a replay spends its time in compiled to C.
 
-    BECKLIGHT_COMPILE=1 pip install .       # needs a C compiler; takes some minutes, and replays take a fifth
+    BECKLIGHT_COMPILE=1 pip install .       # needs a C compiler; takes some minutes, and replays take half
 
 The sources are the same: mypyc compiles the very files that run uncompiled, and gives the same orders.
 """

@@ -108,7 +108,7 @@ ROWS = [
         seed=2,
         why="several opened at once: one gives no water, and it is a valve or a stone",
     ),
-    # Stuck too far open it takes the stream's due for half an hour before the fixed jets have closed.
+    # Stuck too far open it takes of the stream's due for half an hour.
     Row(
         "stuck",
         "trim",
