@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import simpy
-
 from becklight import readings as places
 from becklight.device.copies import Copies
 from becklight.settings import Settings
@@ -20,17 +18,15 @@ from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
 from becksim.bench import Far, Pins, Reply, made_up_wiring
 from becksim.bench_watch import MotorWatch
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.faults import Fault
 from becksim.faulty import FaultyInstrument
 from becksim.faulty_twin import OLD_SETTINGS, FaultyTwin
 from becksim.inputs import DAY_S, STEP_MS, Inputs, build_inputs
-from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant, play
 from becksim.site import Site
-from becksim.twin import Controller, build_instruments, powerhouse
+from becksim.twin import Controller, build_instruments
 from becksim.watch import Broken, Watch
-from becksim.works import Works, build_basin, build_jets
 
 WATCHDOG_MS = 8_000  # an RP2040's own watchdog bears little more
 BOOT_MS = 1_000  # from a reset to the first duty; chosen by us
@@ -50,8 +46,7 @@ class DeviceController(Controller):
         make: Make,
         folder: Path,
     ) -> None:
-        book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
-        super().__init__(settings, _Nobody(), instruments, book, inputs)
+        super().__init__(settings, _Nobody(), instruments, build_book(settings), inputs)
         self.pins = Pins(wiring)
         self.start_s = inputs.start_s
         self.make = make
@@ -316,9 +311,7 @@ def play_bench(
     table.setdefault("wiring", made_up_wiring(site, feedback))
     settings = Settings(table)
     inputs = build_inputs(site, flows=None, seed=seed, days=max(1, -int(-hours // 24)))
-    works = Works(site, build_jets(site))
-    floor_m = floor_mm(site, works) / 1000.0
-    plant = Plant(site, works, build_basin(site), inputs, floor_m)
+    plant = build_plant(site, inputs)
     sample_ms = settings.rules.sample_ms
     instruments = {
         place: FaultyInstrument(sound, sample_ms) for place, sound in build_instruments(site, seed).items()
@@ -334,7 +327,7 @@ def play_bench(
         return _Nobody()
 
     controller = DeviceController(settings, table["wiring"], instruments, inputs, make, folder)
-    watch = Watch(settings, floor_m)
+    watch = Watch(settings, plant.water.floor_m)
     motors = MotorWatch(settings.valves)
     twin = BenchTwin(
         plant, controller, faults, good, watch, feedback != "none", refused_engine=refused, motors=motors
@@ -343,14 +336,11 @@ def play_bench(
         change(twin)
     controller.start(0, False)
     watch.restarted()
-    env = simpy.Environment()
-    env.process(powerhouse(env, plant, twin))
     end_ms = min(round(3_600_000 * hours), len(inputs.month) * STEP_MS)
     try:
-        env.run(until=end_ms)
+        play(plant, twin, end_ms)
     finally:
         controller.cut()
-    plant.advance(end_ms)
     return Benched(
         broken=(*watch.broken, *motors.broken),
         boots=controller.boots,

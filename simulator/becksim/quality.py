@@ -12,21 +12,20 @@ from statistics import median
 from typing import Any
 
 import numpy as np
-import simpy
 
 from becklight.engine import RuleEngine
 from becklight.settings import Settings
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.inputs import DAY_S, STEP_MS, STEP_S, Inputs
 from becksim.orderbook import OrderBook
 from becksim.periods import moves_of, stroke_periods
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.totals import sum_of
-from becksim.twin import Controller, build_instruments, powerhouse
+from becksim.twin import Controller, build_instruments
 from becksim.watched import WatchedDriver
-from becksim.works import Works, build_basin, build_jets
+from becksim.works import Works, build_jets
 
 Changes = Sequence[tuple[float, tuple[int, ...]]]
 
@@ -153,16 +152,11 @@ def steady_run(loop: Loop, flow_l_s: float, days: int, above_l_s: Sequence[float
         notes=(),
         second_m3_s=[each_l_s / 1000.0 for each_l_s in above_l_s],
     )
-    plant = Plant(site, loop.works, build_basin(site), inputs, floor_mm(site, loop.works) / 1000.0)
-    settings = loop.settings
-    book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
-    engine, instruments = RuleEngine(settings), build_instruments(site, loop.seed)
-    driver = _Noting(Controller(settings, engine, instruments, book, inputs))
-    env = simpy.Environment()
-    env.process(powerhouse(env, plant, driver))
+    plant, book = build_plant(site, inputs, loop.works), build_book(loop.settings)
+    engine, instruments = RuleEngine(loop.settings), build_instruments(site, loop.seed)
+    driver = _Noting(Controller(loop.settings, engine, instruments, book, inputs))
     end_ms = steps * STEP_MS
-    env.run(until=end_ms)
-    plant.advance(end_ms)
+    play(plant, driver, end_ms)
     book.finish(end_ms)
     return Run(plant, book, driver.draws)
 

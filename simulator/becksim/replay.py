@@ -13,30 +13,22 @@ from becklight import reasons
 from becklight.settings import Settings
 from becksim.bound_ledger import Ledger, NotedDriver
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.hazards import hazards
 from becksim.history import History, keep_history
 from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.onboard import open_engine
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant, play
 from becksim.quality import Loop, control
 from becksim.site import Site
 from becksim.site_turbine import WHEELS
 from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
 from becksim.totals import Totals, sum_of
-from becksim.twin import (
-    DAY_MS,
-    Controller,
-    Driver,
-    Hand,
-    build_instruments,
-    calendar,
-    powerhouse,
-)
+from becksim.twin import DAY_MS, Controller, Driver, Hand, build_instruments, calendar
 from becksim.wishlist import read_wishes
-from becksim.works import Works, build_basin, build_jets, hand_jet
+from becksim.works import Works, build_basin, hand_jet
 
 if TYPE_CHECKING:
     from becksim.bound_losses import Bound
@@ -137,12 +129,12 @@ def replay(
     compiled = compile_site(site)
     inputs = build_inputs(site, flows=flows, seed=seed, days=days, fill_gaps=fill_gaps)
     settings = Settings(compiled)
-    book = OrderBook([valve.name for valve in settings.valves], trace, pond=settings.pond is not None)
-    works = Works(site, build_jets(site))
-    floor_m = floor_mm(site, works) / 1000.0
-    controlled = Plant(site, works, build_basin(site), inputs, floor_m)
-    by_hand = Plant(site, Works(site, [hand_jet(site)]), build_basin(site), inputs, floor_m)
+    book = build_book(settings, trace)
+    controlled = build_plant(site, inputs)
+    hand_works = Works(site, [hand_jet(site)])
+    by_hand = Plant(site, hand_works, build_basin(site), inputs, controlled.water.floor_m)
     end_ms = inputs.days * DAY_MS
+    play(by_hand, Hand(site.hand_jet), end_ms)
     with open_engine(interpreter, compiled) as engine:
         controller = Controller(
             settings,
@@ -157,18 +149,12 @@ def replay(
         if bound:
             waits_ms = settings.rules.measure_ms + settings.rules.settle_ms
             driver = noted = NotedDriver(controller, Ledger(24 * inputs.days, waits_ms))
-        env = simpy.Environment()
-        env.process(powerhouse(env, controlled, driver))
-        history = History()
+        env, history = simpy.Environment(), History()
         env.process(keep_history(env, controlled, history, controller.orders))
-        env.process(powerhouse(env, by_hand, Hand(site.hand_jet)))
         if each_day is not None:
             env.process(calendar(env, inputs.days, each_day))
-        env.run(until=end_ms)
-    if bound:
-        noted.note(controlled, end_ms)
+        play(controlled, driver, end_ms, env)
     for plant in (controlled, by_hand):
-        plant.advance(end_ms)
         _check_balances(plant)
     return Replay(
         site=site,

@@ -17,20 +17,18 @@ from becklight.settings import Settings
 from becklight.startup import start_up
 from becksim.alarmbook import OF_THE_WEATHER, AlarmBook, Told
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.faults import KINDS, Fault, draw_faults
 from becksim.faulty import FaultyInstrument
 from becksim.faulty_twin import AFTER_MS, OLD_SETTINGS, FaultyTwin
 from becksim.inputs import build_inputs
-from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.streams import SYNTHETIC
 from becksim.surge import worst_of_year
 from becksim.totals import JOULE_PER_KWH, Totals, sum_of
-from becksim.twin import DAY_MS, Controller, Engine, build_instruments, powerhouse
+from becksim.twin import DAY_MS, Controller, Engine, build_instruments
 from becksim.watch import Broken, Watch
-from becksim.works import Works, build_basin, build_jets
 
 YEAR_DAYS = 365
 PER_MONTH = 3.0  # faults a month; far more than an owner should ever see; chosen by us
@@ -141,9 +139,7 @@ def play_faults(
     """
     settings = Settings(compile_site(site) if compiled is None else compiled)
     inputs = build_inputs(site, flows=flows, seed=seed, days=days)
-    works = Works(site, build_jets(site))
-    floor_m = floor_mm(site, works) / 1000.0
-    plant = Plant(site, works, build_basin(site), inputs, floor_m)
+    plant = build_plant(site, inputs)
     alarms = AlarmBook([valve.name for valve in settings.valves])
 
     def new_engine() -> Engine:
@@ -156,22 +152,20 @@ def play_faults(
     instruments = {
         place: FaultyInstrument(sound, sample_ms) for place, sound in build_instruments(site, seed).items()
     }
-    book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
+    book = build_book(settings)
     controller = Controller(settings, new_engine(), instruments, book, inputs, every_sample)
-    watch = Watch(settings, floor_m)
+    watch = Watch(settings, plant.water.floor_m)
     both = _Both(watch, alarms)
     driver = FaultyTwin(plant, controller, faults, new_engine, both, feedback, refused_engine)
     broken: list[Broken] = []
-    env = simpy.Environment()
-    env.process(powerhouse(env, plant, driver))
-    end_ms = days * DAY_MS
+    env, end_ms = simpy.Environment(), days * DAY_MS
     try:
-        env.run(until=end_ms)
+        play(plant, driver, end_ms, env)
     except Exception as error:  # of the engine or of the twin: both must stand any fault
         end_ms = int(env.now)
         happened = tuple(str(fault) for fault in driver.active)
         broken.append(Broken(end_ms / 1000.0, f"{type(error).__name__}: {error}", happened))
-    plant.advance(end_ms)
+        plant.advance(end_ms)
     driver.count_harm()
     return Played(
         whole=sum_of(plant.months),

@@ -12,17 +12,14 @@ from becklight.settings import Settings
 from becklight.valve_guard import NONE, STUCK
 from becksim import twin
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.faults import INSTRUMENTS, KINDS, Fault, draw_faults
 from becksim.faulty import FaultyInstrument
 from becksim.faulty_twin import FaultyTwin
 from becksim.inputs import build_inputs
-from becksim.orderbook import OrderBook
-from becksim.plant import Plant
+from becksim.play import build_book, build_plant
 from becksim.replay import replay
 from becksim.site import load_site
 from becksim.trials import play_faults
-from becksim.works import Works, build_basin, build_jets
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
@@ -42,14 +39,13 @@ class Probe:
     def __init__(self, faults, end_s, name=BOX, every_s=60, feedback=False):
         site, inputs, compiled = made(name)
         settings = Settings(compiled)
-        works = Works(site, build_jets(site))
-        self.plant = Plant(site, works, build_basin(site), inputs, floor_mm(site, works) / 1000.0)
+        self.plant = build_plant(site, inputs)
         self.asked = []
         self.engines = []
         instruments = {
             place: FaultyInstrument(sound, 1_000) for place, sound in twin.build_instruments(site, 1).items()
         }
-        book = OrderBook([valve.name for valve in settings.valves])
+        book = build_book(settings)
 
         def new_engine():
             self.engines.append(RuleEngine(settings))

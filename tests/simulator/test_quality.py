@@ -10,15 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
-from becksim.compile_rules import floor_mm
 from becksim.inputs import Inputs
 from becksim.periods import moves_of, stroke_periods
-from becksim.plant import Plant
+from becksim.play import build_plant
 from becksim.quality import Loop, followed_s, set_changes, steady_run, step_response, typical_responses_s
 from becksim.replay import as_json, replay
 from becksim.site import load_site
 from becksim.totals import sum_of
-from becksim.works import build_basin
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
@@ -59,8 +57,7 @@ def plant_of(name, inflow_l_s, changes=(), second_l_s=0.0, month=0):
         notes=(),
         second_m3_s=[second_l_s / 1000.0] * 96,
     )
-    works = loop_of(name).works
-    return Plant(site, works, build_basin(site), inputs, floor_mm(site, works) / 1000.0)
+    return build_plant(site, inputs, loop_of(name).works)
 
 
 def play(plant, wants, end_ms=HOUR_MS):

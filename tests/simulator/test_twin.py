@@ -14,13 +14,12 @@ from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS
 from becksim import twin
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.inputs import build_inputs
-from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant
 from becksim.replay import replay
 from becksim.site import load_site
-from becksim.works import Works, build_basin, build_jets, hand_jet
+from becksim.works import Works, build_basin, hand_jet
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
@@ -123,16 +122,14 @@ class Spy:
 @cache
 def made(name, days=1):
     site = load_site(name)
-    works = Works(site, build_jets(site))
-    return site, works, build_inputs(site, flows=None, seed=1, days=days), compile_site(site)
+    return site, build_inputs(site, flows=None, seed=1, days=days), compile_site(site)
 
 
 def spied_on(name, end_ms, every_sample=False):
-    site, works, inputs, compiled = made(name)
+    site, inputs, compiled = made(name)
     table = Settings(compiled)
     spy = Spy(table)
-    plant = Plant(site, works, build_basin(site), inputs, floor_mm(site, works) / 1000.0)
-    book = OrderBook([valve.name for valve in table.valves])
+    plant, book = build_plant(site, inputs), build_book(table)
     instruments = twin.build_instruments(site, 1)
     controller = twin.Controller(table, spy, instruments, book, inputs, every_sample)
     env = simpy.Environment()
@@ -219,7 +216,7 @@ STORAGE = [
 
 @pytest.mark.parametrize("name", [BOX, POND])
 def test_a_hand_sets_the_nozzle_to_what_the_stream_can_spare_and_no_more(name):
-    site, _, inputs, _ = made(name, 90)
+    site, inputs, _ = made(name, 90)
     plant, visits = _visits(site, inputs, 90)
     week_ms = site.hand_jet.visit_days * twin.DAY_MS
     assert [now_ms for now_ms, _, _ in visits] == list(range(0, 90 * twin.DAY_MS, week_ms))

@@ -11,23 +11,20 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any
 
-import simpy
-
 from becklight.engine import RuleEngine
 from becklight.settings import Settings
 from becksim.compile import compile_site
-from becksim.compile_rules import floor_mm
 from becksim.errors import UserError
 from becksim.inputs import Inputs
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
+from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.surge import worst_of_year
 from becksim.totals import JOULE_PER_KWH, sum_of
 from becksim.tuning.job import Job, site_of
 from becksim.tuning.years import Year, inputs_of
-from becksim.twin import DAY_MS, Controller, build_instruments, powerhouse
-from becksim.works import Works, build_basin, build_jets
+from becksim.twin import DAY_MS, Controller, build_instruments
 
 HOUR_S = 3600.0
 HOUR_MS = 3_600_000
@@ -122,7 +119,7 @@ def score(job: Job, settings: Mapping[str, int], year: Year) -> Figures:
         site, compiled = _compiled(job, tuple(sorted(settings.items())))
     except UserError:
         return Figures(refused=1.0)
-    plant, book = play(site, compiled, inputs_of(job, year), year.seed)
+    plant, book = play_year(site, compiled, inputs_of(job, year), year.seed)
     whole = sum_of(plant.months)
     over_bar = 0.0
     if year.judging:
@@ -153,7 +150,7 @@ def _compiled(job: Job, settings: tuple[tuple[str, int], ...]) -> tuple[Site, di
     return site, compile_site(site)
 
 
-def play(site: Site, compiled: dict[str, Any], inputs: Inputs, seed: int) -> tuple[Plant, OrderBook]:
+def play_year(site: Site, compiled: dict[str, Any], inputs: Inputs, seed: int) -> tuple[Plant, OrderBook]:
     """Play the inputs' days through the controller, and nothing beside it.
 
     Parameters
@@ -168,14 +165,9 @@ def play(site: Site, compiled: dict[str, Any], inputs: Inputs, seed: int) -> tup
         For the instruments' noise.
     """
     settings = Settings(compiled)
-    works = Works(site, build_jets(site))
-    plant = Plant(site, works, build_basin(site), inputs, floor_mm(site, works) / 1000.0)
-    book = OrderBook([valve.name for valve in settings.valves], pond=settings.pond is not None)
+    plant, book = build_plant(site, inputs), build_book(settings)
     controller = Controller(settings, RuleEngine(settings), build_instruments(site, seed), book, inputs)
-    env = simpy.Environment()
-    env.process(powerhouse(env, plant, controller))
     end_ms = inputs.days * DAY_MS
-    env.run(until=end_ms)
-    plant.advance(end_ms)
+    play(plant, controller, end_ms)
     book.finish(end_ms)
     return plant, book
