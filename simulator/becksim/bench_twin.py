@@ -21,10 +21,11 @@ from becksim.compile import compile_site
 from becksim.faults import Fault
 from becksim.faulty import FaultyInstrument
 from becksim.faulty_twin import OLD_SETTINGS, FaultyTwin
-from becksim.inputs import DAY_S, STEP_MS, Inputs, build_inputs
+from becksim.inputs import STEP_MS, Inputs, build_inputs
 from becksim.plant import Plant
 from becksim.play import build_book, build_plant, play
 from becksim.site import Site
+from becksim.times import DAY_S, HOUR_MS
 from becksim.twin import Controller, build_instruments
 from becksim.watch import Broken, Watch
 
@@ -336,7 +337,7 @@ def play_bench(
         change(twin)
     controller.start(0, False)
     watch.restarted()
-    end_ms = min(round(3_600_000 * hours), len(inputs.month) * STEP_MS)
+    end_ms = min(round(HOUR_MS * hours), len(inputs.month) * STEP_MS)
     try:
         play(plant, twin, end_ms)
     finally:

@@ -29,10 +29,11 @@ from scipy import sparse
 
 from becksim.bound_power import power_curve
 from becksim.bound_table import Programme
-from becksim.bound_water import HOUR_S, STEPS_OF_HOUR, Water, water_of
+from becksim.bound_water import STEPS_OF_HOUR, Water, water_of
 from becksim.inputs import Inputs
 from becksim.plant import build_bank
 from becksim.site import Site
+from becksim.times import HOUR_S
 from becksim.totals import JOULE_PER_KWH
 from becksim.works import Works, build_basin, build_jets
 

@@ -2,10 +2,9 @@
 
 from becklight import reasons
 from becksim.plant import Plant
+from becksim.times import HOUR_MS
 from becksim.twin import Controller
 from becksim.watched import WatchedDriver
-
-HOUR_MS = 3_600_000
 
 WAITING, STEPS, BATTERY_RULE, CAUTION, FAULTS, BATTERY_LOSSES, FORESIGHT = range(7)
 CAUSES = (

@@ -16,15 +16,15 @@ import numpy.typing as npt
 from becksim.hydraulics.basin import DAYS_OF_MONTH, Basin
 from becksim.hydraulics.jets import FULL_PERMILLE
 from becksim.hydraulics.storage_pond import StoragePond
-from becksim.inputs import DAY_S, STEP_S, Inputs
+from becksim.inputs import STEP_S, Inputs
 from becksim.intake_works import build_storage_pond
 from becksim.site import Site
+from becksim.times import DAY_S, HOUR_S
 from becksim.works import Works
 
 Floats = npt.NDArray[np.float64]
 
-HOUR_S = 3600.0
-STEPS_OF_HOUR = 3600 // STEP_S
+STEPS_OF_HOUR = HOUR_S // STEP_S
 # The plant computes what the jets make anew when the level has moved by 5 mm, and its stretches follow a
 # flood otherwise than steps of an hour; chosen by us.
 LEVEL_MARGIN_M = 0.01

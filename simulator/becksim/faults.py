@@ -16,9 +16,8 @@ from becklight import readings as places
 from becksim.electrics.battery import cell_limits
 from becksim.site import Site
 from becksim.site_turbine import WHEELS
+from becksim.times import DAY_S, HOUR_S
 
-HOUR_S = 3_600
-DAY_S = 86_400
 FIRST_S = HOUR_S  # no fault before the plant has found its ways; chosen by us
 DAYS_PER_MONTH = 30.44
 

@@ -12,9 +12,9 @@ import numpy.typing as npt
 from becklight.readings import STALE_MS, UNKNOWN
 from becksim.faults import Fault
 from becksim.instruments import Instrument, noise, noises
+from becksim.times import HOUR_MS
 
 FloatArray = npt.NDArray[np.float64]
-HOUR_MS = 3_600_000
 NOTHING: int = UNKNOWN
 OTHER_KEY = 0x5DEECE66D  # the extra noise must not be the instrument's own; any number does
 

@@ -18,10 +18,11 @@ from becksim.hydraulics.jets import Jet, Manifold
 from becksim.hydraulics.screen import Screen
 from becksim.plant import Plant
 from becksim.site_turbine import WHEELS
+from becksim.times import HOUR_MS
 from becksim.twin import NEVER_MS, Controller, Engine
 
 CREEP_PERMILLE = 20  # a creeping valve moves in jerks so large; chosen by us
-AFTER_MS = 3_600_000  # so long after a fault the plant may still suffer from it; chosen by us
+AFTER_MS = HOUR_MS  # so long after a fault the plant may still suffer from it; chosen by us
 OLD_SETTINGS = {"format": FORMAT - 1}  # whatever else they hold
 NO_SCREEN_M2 = 0.3  # of the screen that leaves block at a site that tells of none; chosen by us
 
@@ -228,7 +229,7 @@ class FaultyTwin:
             self._creep_on(now_ms, fault)
 
     def _creep_on(self, now_ms: int, fault: Fault) -> None:
-        self._add_edge(now_ms + round(3_600_000 * CREEP_PERMILLE / abs(fault.size)), fault, "creeps")
+        self._add_edge(now_ms + round(HOUR_MS * CREEP_PERMILLE / abs(fault.size)), fault, "creeps")
 
     def _creep(self, now_ms: int, fault: Fault) -> None:
         valve = self.names.index(fault.what)

@@ -7,8 +7,7 @@ from typing import Any
 import simpy
 
 from becksim.plant import Plant
-
-HOUR_MS = 3_600_000
+from becksim.times import HOUR_MS
 
 
 @dataclass

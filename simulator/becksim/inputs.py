@@ -11,10 +11,10 @@ from becksim.errors import UserError
 from becksim.intake_works import made_up_air_c
 from becksim.site import Site
 from becksim.streams import SYNTHETIC, air_temp_c, flow_series, refuse_gaps, second_source_m3_s
+from becksim.times import DAY_S
 
 STEP_S = 900  # the stream between two steps is a straight line, house and sun hold still; chosen by us
 STEP_MS = 1000 * STEP_S
-DAY_S = 86_400
 
 
 @dataclass(frozen=True)

@@ -16,12 +16,13 @@ import numpy as np
 from becklight.engine import RuleEngine
 from becklight.settings import Settings
 from becksim.compile import compile_site
-from becksim.inputs import DAY_S, STEP_MS, STEP_S, Inputs
+from becksim.inputs import STEP_MS, STEP_S, Inputs
 from becksim.orderbook import OrderBook
 from becksim.periods import moves_of, stroke_periods
 from becksim.plant import Plant
 from becksim.play import build_book, build_plant, play
 from becksim.site import Site
+from becksim.times import DAY_S, HOUR_S
 from becksim.totals import sum_of
 from becksim.twin import Controller, build_instruments
 from becksim.watched import WatchedDriver
@@ -34,7 +35,7 @@ NEAR = 0.05  # a change is followed when the jets' flow is, for good, so near to
 TYPICAL_SHARES = (0.3, 0.6, 0.9)
 SETTLE_H = 12  # before the first step, and each flow held for HOLD_H; chosen by us: a pond answers in hours
 HOLD_H = 24
-STEPS_OF_HOUR = 3600 // STEP_S
+STEPS_OF_HOUR = HOUR_S // STEP_S
 ENDLESS = 1000.0  # so many of the site's batteries side by side are never full
 
 

@@ -25,15 +25,15 @@ from becksim.site import Site
 from becksim.site_turbine import WHEELS
 from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
+from becksim.times import DAY_MS, HOUR_MS
 from becksim.totals import Totals, sum_of
-from becksim.twin import DAY_MS, Controller, Driver, Hand, build_instruments, calendar
+from becksim.twin import Controller, Driver, Hand, build_instruments, calendar
 from becksim.wishlist import read_wishes
 from becksim.works import Works, build_basin, hand_jet
 
 if TYPE_CHECKING:
     from becksim.bound_losses import Bound
 
-HOUR_MS = 3_600_000
 BALANCE_SHARE = 1e-6  # of the throughput: a larger error is a fault of the simulator
 
 

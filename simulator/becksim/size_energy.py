@@ -9,7 +9,8 @@ from becksim.electrics.bank import BankFlows
 from becksim.plant import build_bank, build_charger, build_switch
 from becksim.site import Site
 from becksim.size_power import Floats
-from becksim.size_years import HOUR_S, PlanYear
+from becksim.size_years import PlanYear
+from becksim.times import HOUR_S
 from becksim.totals import JOULE_PER_KWH
 
 # Where the battery reaches an edge within the hour, the hour is cut there, but no finer than this: what is

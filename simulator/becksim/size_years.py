@@ -12,9 +12,8 @@ from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.site import Site
 from becksim.size_power import Floats
 from becksim.streams import SYNTHETIC, flow_series, refuse_gaps
+from becksim.times import HOUR_S, YEAR_DAYS
 
-HOUR_S = 3600
-YEAR_DAYS = 365
 MADE_UP_YEARS = 20  # enough to tell a year of ten from a common one; chosen by us
 DRY_SHARE = 0.1  # of the years are as dry as the dry one, or drier
 LEAST_RECORD_DAYS = 300  # a plan needs every season; chosen by us

@@ -26,11 +26,11 @@ from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.streams import SYNTHETIC
 from becksim.surge import worst_of_year
+from becksim.times import DAY_MS, YEAR_DAYS
 from becksim.totals import JOULE_PER_KWH, Totals, sum_of
-from becksim.twin import DAY_MS, Controller, Engine, build_instruments
+from becksim.twin import Controller, Engine, build_instruments
 from becksim.watch import Broken, Watch
 
-YEAR_DAYS = 365
 PER_MONTH = 3.0  # faults a month; far more than an owner should ever see; chosen by us
 MakeEngine = Callable[[Settings], Engine]
 

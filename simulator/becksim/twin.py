@@ -17,16 +17,16 @@ from becklight.readings import Readings
 from becklight.reasons import BATTERY_FULL
 from becklight.settings import Settings
 from becklight.ticks import PERIOD_MS, ticks_add, ticks_diff
-from becksim.inputs import DAY_S, STEP_MS, Inputs
+from becksim.inputs import STEP_MS, Inputs
 from becksim.instruments import Instrument
 from becksim.orderbook import OrderBook
 from becksim.plant import Plant
 from becksim.site import Site
 from becksim.sitefile import HandJet
+from becksim.times import DAY_MS
 from becksim.wishlist import Wish
 
 CLOCK_START_MS = PERIOD_MS - 65_000
-DAY_MS = 1000 * DAY_S
 NEVER_MS = 1 << 62
 
 

@@ -21,9 +21,8 @@ from becklight.owner import LONGEST_HOLD_MS
 from becklight.settings import Settings
 from becksim.errors import UserError
 from becksim.site_turbine import WHEELS
+from becksim.times import DAY_MS, HOUR_MS
 
-DAY_MS = 86_400_000
-HOUR_MS = 3_600_000
 COLUMNS = ["day", "order", "what", "hours"]
 ORDERS = ("hold", "stop", "resume", "lock", "unlock", "clear")
 CLEARED = {"pipe": owner.PIPE, "screen": owner.SCREEN, "valves": owner.VALVES}

@@ -4,8 +4,9 @@ from collections import Counter
 
 import pytest
 
-from becksim.faults import DAY_S, FIRST_S, INSTRUMENTS, KINDS, catalogue, draw_faults, span
+from becksim.faults import FIRST_S, INSTRUMENTS, KINDS, catalogue, draw_faults, span
 from becksim.site import load_site
+from becksim.times import DAY_S
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"

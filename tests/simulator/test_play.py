@@ -9,13 +9,13 @@ from becksim.compile import compile_site
 from becksim.inputs import build_inputs
 from becksim.play import build_book, build_plant, play
 from becksim.site import load_site
+from becksim.times import HOUR_MS
 from becksim.totals import sum_of
 from becksim.twin import Hand
 from becksim.works import Works, build_jets
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
-HOUR_MS = 3_600_000
 
 
 class Still(Hand):

@@ -7,10 +7,10 @@ import pytest
 from becklight import reasons
 from becksim.bound_losses import brought_kwh
 from becksim.errors import UserError
-from becksim.replay import HOUR_MS, as_json, replay
+from becksim.replay import as_json, replay
 from becksim.site import load_site
+from becksim.times import DAY_MS
 from becksim.totals import sum_of
-from becksim.twin import DAY_MS
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
@@ -149,7 +149,6 @@ def test_the_history_notes_the_plant_hour_by_hour():
     assert history.hour == list(range(1, 48))
     assert all(len(column) == 47 for column in vars(history).values())
     assert all(0.0 <= charge <= 1.0 for charge in history.charge)
-    assert HOUR_MS == 3_600_000
 
 
 def test_more_days_than_the_record_covers_are_refused():

@@ -10,7 +10,8 @@ from becksim.errors import UserError
 from becksim.onboard import find_micropython
 from becksim.replay import as_json, replay
 from becksim.site import load_site
-from becksim.wishlist import DAY_MS, HOUR_MS, Wish, read_wishes
+from becksim.times import DAY_MS, HOUR_MS
+from becksim.wishlist import Wish, read_wishes
 
 SPARE = [
     "jets.large.wheel=spare",

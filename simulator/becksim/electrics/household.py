@@ -12,12 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from becksim.times import DAY_S, YEAR_DAYS
+
 Floats = npt.NDArray[np.float64]
 Instants = npt.NDArray[np.int64]
 
 HOUSE = 20  # streams of random numbers [seed, 20, ...]; the weather and the sun have others
-DAY_S = 86_400
-YEAR_DAYS = 365  # the energy is made to fit in each such block of days
 DAY_SHAPE = 25.0  # gamma shape of a day's use: a spread of 1 / sqrt(25) = 20 % from day to day. Chosen by us
 
 
@@ -128,6 +128,7 @@ def household_load_series(
     if not (math.isfinite(daily_kwh) and daily_kwh >= 0.0):
         raise ValueError("daily_kwh must be at least 0")
     first_day = start_s // DAY_S
+    # The energy is made to fit in each block of a year.
     blocks = -(-(days + 1) // YEAR_DAYS)  # one day more: a start after midnight reaches into it
     edge_s = _edges_s(days, start_s, step_s)
     left_wh = np.full(blocks, daily_kwh * 1000.0 * YEAR_DAYS)

@@ -11,10 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from becksim.electrics.clouds import light_shares
+from becksim.times import DAY_S
 
 Floats = npt.NDArray[np.float64]
 
-DAY_S = 86_400
 ALBEDO = 0.2  # share of light that the ground throws back: grass, common practice, no source
 HEAT_PER_K = -0.004  # of a silicon panel's power for each K above 25 degC: data sheets say -0.003 to -0.0045
 AIR_DAY_SWING_C = 4.0  # of the air about its daily mean, warmest at 15 h. Chosen by us

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from becksim.times import DAY_S
+
 # Rounded, as in any physics text.
 WATER_HEAT_J_M3_K = 1000.0 * 4200.0
 FUSION_J_KG = 334_000.0
@@ -27,7 +29,7 @@ NORTHERN_AIR_C = (-1.0, -0.5, 2.0, 5.0, 9.0, 12.0, 14.0, 14.0, 11.0, 7.5, 3.0, 0
 DAY_SPREAD_C = 3.5  # standard deviation of a day about its month's mean; chosen by us
 DAY_PERSISTENCE = 0.7  # of one day's temperature into the next; 0.6 to 0.8 is usual, from memory
 WARMEST_HOUR = 15.0  # of the day, local standard time; common practice, no source
-_DAY_S = 86_400
+
 _MID_MONTH_DAY = (15.5, 45.0, 74.5, 105.0, 135.5, 166.0, 196.5, 227.5, 258.0, 288.5, 319.0, 349.5)
 
 
@@ -208,10 +210,10 @@ def air_temp_series(
     """
     if len(month_means_c) != 12:
         raise ValueError(f"there must be 12 monthly means, not {len(month_means_c)}")
-    if days < 1 or step_s < 1 or _DAY_S % step_s:
+    if days < 1 or step_s < 1 or DAY_S % step_s:
         raise ValueError("there must be at least one day, and whole steps in each")
-    middle_s = start_s + step_s * (np.arange(days * _DAY_S // step_s) + 0.5)
-    first_day = start_s // _DAY_S
+    middle_s = start_s + step_s * (np.arange(days * DAY_S // step_s) + 0.5)
+    first_day = start_s // DAY_S
     noise = np.random.default_rng(seed).standard_normal(days + 3)
     departure_c = np.empty(days + 3)
     departure_c[0] = spread_c * noise[0]
@@ -220,9 +222,9 @@ def air_temp_series(
         departure_c[day] = DAY_PERSISTENCE * departure_c[day - 1] + fresh_c * noise[day]
     noon_day = first_day - 0.5 + np.arange(days + 3)  # from noon of the day before
     year = np.floor(middle_s).astype("datetime64[s]").astype("datetime64[Y]")
-    day_of_year = (middle_s - year.astype("datetime64[s]").astype(np.int64)) / _DAY_S
+    day_of_year = (middle_s - year.astype("datetime64[s]").astype(np.int64)) / DAY_S
     mean_c = np.interp(day_of_year, _MID_MONTH_DAY, month_means_c, period=365.25)
-    hour = middle_s % _DAY_S / 3600.0
+    hour = middle_s % DAY_S / 3600.0
     daily_c = 0.5 * swing_c * np.cos(2.0 * np.pi * (hour - WARMEST_HOUR) / 24.0)
-    air_c = mean_c + np.interp(middle_s / _DAY_S, noon_day, departure_c) + daily_c
+    air_c = mean_c + np.interp(middle_s / DAY_S, noon_day, departure_c) + daily_c
     return np.asarray(np.round(air_c, 1) + 0.0)

@@ -1,5 +1,7 @@
 """Lengths of time in words."""
 
+from becksim.times import HOUR_MS, MINUTE_MS
+
 
 def length(ms: int) -> str:
     """A length of time, in the largest unit that leaves it whole.
@@ -21,7 +23,7 @@ def length(ms: int) -> str:
     """
     if ms == 0:
         return "at once"
-    for unit_ms, unit in ((3_600_000, "h"), (60_000, "min"), (1_000, "s")):
+    for unit_ms, unit in ((HOUR_MS, "h"), (MINUTE_MS, "min"), (1_000, "s")):
         if ms % unit_ms == 0:
             return f"{ms // unit_ms} {unit}"
     return f"{ms} ms"

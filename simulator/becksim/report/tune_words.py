@@ -1,6 +1,7 @@
 """Settings and figures of a tuning in words: shared by its page, its picture and the terminal."""
 
 from becksim.report.lengths import length
+from becksim.times import DAY_MS, HOUR_MS, MINUTE_MS
 from becksim.tuning.score import Figures
 
 CAUTION = (
@@ -40,7 +41,7 @@ def value_words(name: str, value: int) -> str:
 
 def _about(ms: int) -> str:
     """A length of time, to three figures where it is not round."""
-    for unit_ms, unit in ((86_400_000, "d"), (3_600_000, "h"), (60_000, "min")):
+    for unit_ms, unit in ((DAY_MS, "d"), (HOUR_MS, "h"), (MINUTE_MS, "min")):
         if ms >= 2 * unit_ms:
             return f"{ms / unit_ms:.3g} {unit}"
     return length(ms)

@@ -6,10 +6,9 @@ from typing import NamedTuple
 
 from becksim.electrics.battery import absorption_v, open_circuit_v
 from becksim.site import Site
+from becksim.times import HOUR_MS, MINUTE_MS
 
 LINEAR, LOG = "linear", "log"
-MINUTE_MS = 60_000
-HOUR_MS = 3_600_000
 # A full battery's voltage may be set lower than the charger's own by so much a cell, and is still a charging
 # voltage: 2.33 V lead-acid (gassing begins about there), 3.40 V LiFePO4; chosen by us.
 LESS_FULL_V = {"lead-acid": 0.07, "lifepo4": 0.05}

@@ -21,13 +21,11 @@ from becksim.plant import Plant
 from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.surge import worst_of_year
+from becksim.times import DAY_MS, HOUR_MS, HOUR_S
 from becksim.totals import JOULE_PER_KWH, sum_of
 from becksim.tuning.job import Job, site_of
 from becksim.tuning.years import Year, inputs_of
-from becksim.twin import DAY_MS, Controller, build_instruments
-
-HOUR_S = 3600.0
-HOUR_MS = 3_600_000
+from becksim.twin import Controller, build_instruments
 
 
 @dataclass(frozen=True)

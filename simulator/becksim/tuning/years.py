@@ -14,13 +14,13 @@ from functools import lru_cache
 import numpy as np
 
 from becksim.errors import UserError
-from becksim.inputs import DAY_S, STEP_S, Inputs, build_inputs
+from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.site import Site
 from becksim.streams import SYNTHETIC, SYNTHETIC_START_S, flow_series, second_source_m3_s
+from becksim.times import DAY_S, YEAR_DAYS
 from becksim.tuning.job import Job, site_of, unpacked
 from becksim.works import Works, build_jets
 
-YEAR_DAYS = 365
 SEEDS = 30  # made-up years of each kind of use, of which three are taken; chosen by us
 DRY_SHARE, WET_SHARE = 0.1, 0.9  # one year in ten is as dry as the dry one, or drier; as wet, or wetter
 MOST_RECORD_YEARS = 2  # of a record for each use: the newest; chosen by us
