@@ -23,7 +23,7 @@ COMPILER = "mypy[mypyc]>=1.18"
 
 # What is read once or sets attributes by name gains nothing, or cannot be compiled.
 AS_IT_IS = ("__init__", "compat", "hostlink", "passing", "settings", "settings_reader")
-# Not works.py and jets.py: size_power.py copies what they make, and what is compiled cannot be copied.
+# Not works.py and jets.py: sizing/power.py copies what they make, and what is compiled cannot be copied.
 _SIMULATOR = (
     "headworks",
     "instruments",

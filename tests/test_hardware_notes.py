@@ -137,9 +137,9 @@ def test_no_words_run_out_of_a_drawing():
 def test_the_sheet_has_the_steps_of_the_command():
     found = re.findall(r"^## \d `([^`]+)`: (.+)$", text("commissioning.md"), re.MULTILINE)
     assert len(found) == 9
-    if importlib.util.find_spec("becksim.commission_steps") is None:
+    if importlib.util.find_spec("becksim.commissioning.steps") is None:
         pytest.skip("becklight commission is not here")
-    from becksim.commission_steps import STEPS
+    from becksim.commissioning.steps import STEPS
 
     assert found == [(step.name, step.title) for step in STEPS]
 

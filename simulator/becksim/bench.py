@@ -21,7 +21,7 @@ from becklight.device.benchlink import BenchLink
 from becklight.device.wiring import ENDS, MOST_COUNTS, POT, InputWiring, ValveWiring, Wiring
 from becklight.readings import COUNT, UNKNOWN
 from becklight.settings_reader import Section
-from becksim.bytecode import compile_modules
+from becksim.flashing.bytecode import compile_modules
 from becksim.onboard import find_micropython
 from becksim.site import Site
 

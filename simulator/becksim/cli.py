@@ -16,8 +16,9 @@ from typing import Any, TypeVar
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from becksim import cli_board, commission_command, replay_command, tune_command
+from becksim import cli_board, replay_command, tune_command
 from becksim.cli_numbers import MOST_DAYS, MOST_SEED, number, whole
+from becksim.commissioning import command as commission_command
 from becksim.errors import UserError
 from becksim.files import open_new
 from becksim.site import FIRST_EXAMPLE, Site, example_names, find_site, load_site
@@ -198,7 +199,7 @@ def _size(options: argparse.Namespace) -> None:
     from becksim.report.size_picture import draw_size
     from becksim.report.size_summary import print_size
     from becksim.size import size
-    from becksim.size_json import as_json
+    from becksim.sizing.as_json import as_json
 
     site = _load(options)
     if options.picture is not None:
@@ -286,7 +287,7 @@ def _tune(options: argparse.Namespace) -> None:
 
 def _flash(options: argparse.Namespace) -> None:
     from becksim.flash import as_json
-    from becksim.flash_command import carry_out, check_options
+    from becksim.flashing.command import carry_out, check_options
     from becksim.report.flash_summary import print_cautions, print_flash
 
     check_options(options)

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from becksim.commission_file import FAILED, PASSED, SKIPPED, Book, Result, site_sha256
-from becksim.commission_job import Job, Outcome
-from becksim.commission_steps import CAUTIONS, NAMES, STEPS, Step
-from becksim.commission_talk import Again, Quit, Skip, Talk
+from becksim.commissioning.file import FAILED, PASSED, SKIPPED, Book, Result, site_sha256
+from becksim.commissioning.job import Job, Outcome
+from becksim.commissioning.steps import CAUTIONS, NAMES, STEPS, Step
+from becksim.commissioning.talk import Again, Quit, Skip, Talk
 from becksim.console_link import ConsoleLink, LinkError, Refused
 from becksim.errors import UserError
 from becksim.report.commission_sheet import write_sheet

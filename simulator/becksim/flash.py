@@ -19,9 +19,9 @@ import becklight
 from becksim.compile_wiring import device_settings
 from becksim.console_link import LinkError, open_link
 from becksim.errors import UserError
-from becksim.flash_board import BoardFiles, LostLine, need_mpremote, open_board
-from becksim.flash_ready import DEVICE, listen, make_ready, shut
-from becksim.flash_slots import (
+from becksim.flashing.board import BoardFiles, LostLine, need_mpremote, open_board
+from becksim.flashing.ready import DEVICE, listen, make_ready, shut
+from becksim.flashing.slots import (
     bring_starters,
     check_memory,
     fill,
@@ -33,7 +33,7 @@ from becksim.flash_slots import (
     switch,
     whole_manifest,
 )
-from becksim.flash_tree import (
+from becksim.flashing.tree import (
     KEPT,
     SLOT_FILE,
     SLOTS,

@@ -11,7 +11,7 @@ import simpy
 
 from becklight import reasons
 from becklight.settings import Settings
-from becksim.bound_ledger import Ledger, NotedDriver
+from becksim.bound.ledger import Ledger, NotedDriver
 from becksim.compile import compile_site
 from becksim.hazards import hazards
 from becksim.history import History, keep_history
@@ -32,7 +32,7 @@ from becksim.wishlist import read_wishes
 from becksim.works import Works, build_basin, hand_jet
 
 if TYPE_CHECKING:
-    from becksim.bound_losses import Bound
+    from becksim.bound.losses import Bound
 
 BALANCE_SHARE = 1e-6  # of the throughput: a larger error is a fault of the simulator
 
@@ -175,8 +175,8 @@ def replay(
 
 def _bound(site: Site, plant: Plant, ledger: Ledger) -> "Bound":
     # Not before it is asked for: loading the solver takes half as long as a short replay.
-    from becksim.bound import best_possible
-    from becksim.bound_losses import bound_of
+    from becksim.bound.best import best_possible
+    from becksim.bound.losses import bound_of
 
     ledger.finish(plant)
     return bound_of(best_possible(site, plant.inputs), plant, sum_of(plant.months), ledger)

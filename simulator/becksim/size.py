@@ -9,9 +9,9 @@ from becksim.errors import UserError
 from becksim.hydraulics.drills import nearest_drill
 from becksim.hydraulics.jets import Jet
 from becksim.site import Site
-from becksim.size_energy import YearEnergy, play_year
-from becksim.size_pipe import PipeFacts, pipe_facts
-from becksim.size_power import (
+from becksim.sizing.energy import YearEnergy, play_year
+from becksim.sizing.pipe import PipeFacts, pipe_facts
+from becksim.sizing.power import (
     Floats,
     JetSet,
     Steps,
@@ -22,9 +22,9 @@ from becksim.size_power import (
     power_curve,
     steps_between,
 )
-from becksim.size_search import Bench, Sizes, climb, is_borne, neighbours, set_up_bench, starts_for
-from becksim.size_wheel import WheelFacts, wheel_facts
-from becksim.size_years import PlanYears, plan_years
+from becksim.sizing.search import Bench, Sizes, climb, is_borne, neighbours, set_up_bench, starts_for
+from becksim.sizing.wheel import WheelFacts, wheel_facts
+from becksim.sizing.years import PlanYears, plan_years
 from becksim.works import Works, build_jets
 
 MOST_FIXED = 6  # as in a site file

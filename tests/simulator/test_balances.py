@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
 
-from becksim.bound_losses import brought_kwh
+from becksim.bound.losses import brought_kwh
 from becksim.errors import UserError
 from becksim.replay import replay
 from becksim.site import load_site

@@ -23,7 +23,7 @@ from becksim.bench import compile_firmware, made_up_wiring
 from becksim.bench_twin import keep_settings
 from becksim.compile import compile_site
 from becksim.faults import draw_faults
-from becksim.flash_slots import NEEDED_BYTES
+from becksim.flashing.slots import NEEDED_BYTES
 from becksim.site import load_site
 from becksim.trials import play_faults
 

@@ -5,7 +5,7 @@ from functools import cache
 import pytest
 
 from becklight import reasons
-from becksim.bound_losses import brought_kwh
+from becksim.bound.losses import brought_kwh
 from becksim.errors import UserError
 from becksim.replay import as_json, replay
 from becksim.site import load_site

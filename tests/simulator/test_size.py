@@ -13,10 +13,10 @@ from becksim.errors import UserError
 from becksim.hydraulics.drills import DRILLS_MM
 from becksim.site import example_names, load_site
 from becksim.size import _Judge, _one_differs, size
-from becksim.size_json import as_json
-from becksim.size_power import plan_jet
-from becksim.size_search import is_borne, neighbours, set_up_bench
-from becksim.size_wheel import wheel_facts
+from becksim.sizing.as_json import as_json
+from becksim.sizing.power import plan_jet
+from becksim.sizing.search import is_borne, neighbours, set_up_bench
+from becksim.sizing.wheel import wheel_facts
 from becksim.works import Works, build_jets
 
 PLANS = ("proposed", "adjustable", "today")

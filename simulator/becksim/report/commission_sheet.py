@@ -5,8 +5,8 @@ import importlib.util
 from pathlib import Path
 from typing import Any
 
-from becksim.commission_file import FAILED, PASSED, SKIPPED, Advice, Book, Result, site_sha256
-from becksim.commission_steps import CAUTIONS, STEPS
+from becksim.commissioning.file import FAILED, PASSED, SKIPPED, Advice, Book, Result, site_sha256
+from becksim.commissioning.steps import CAUTIONS, STEPS
 from becksim.files import open_new
 from becksim.site import Site
 

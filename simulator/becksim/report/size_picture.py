@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from becksim.size import SizeReport
-from becksim.size_power import JetSet
+from becksim.sizing.power import JetSet
 
 PROPOSED = "#2b6a99"
 ADJUSTABLE = "#d08b2c"

@@ -8,7 +8,7 @@ from rich.table import Table
 
 from becksim.report.summary import MONTHS
 from becksim.size import SizeReport
-from becksim.size_json import as_json
+from becksim.sizing.as_json import as_json
 
 PLANS = ("proposed", "adjustable", "today")
 KINDS = ("typical", "dry")

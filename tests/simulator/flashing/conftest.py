@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from becksim import flash as flash_module
-from becksim import flash_tree
 from becksim.console_link import open_link
+from becksim.flashing import tree
 from becksim.site import load_site
 
 HERE = Path(__file__).parent
@@ -173,7 +173,7 @@ def quick_site():
 @pytest.fixture(scope="session")
 def quick_parts(quick_site):
     """It and the firmware, compiled."""
-    return flash_tree.compile_parts(quick_site)
+    return tree.compile_parts(quick_site)
 
 
 @pytest.fixture

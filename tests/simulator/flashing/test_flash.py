@@ -4,13 +4,13 @@ import json
 
 import pytest
 
-from becksim import flash_board
 from becksim.cli import main
 from becksim.console_link import open_link
 from becksim.errors import UserError
 from becksim.flash import as_json, flash, undo
-from becksim.flash_slots import BEFORE
-from becksim.flash_tree import COPIES, newest_settings, settings_bytes
+from becksim.flashing.board import BoardFiles
+from becksim.flashing.slots import BEFORE
+from becksim.flashing.tree import COPIES, newest_settings, settings_bytes
 
 
 def kept(board):
@@ -109,7 +109,7 @@ def test_what_arrives_spoilt_every_time_is_never_switched_to(board, monkeypatch,
 
 def spoil(monkeypatch, path, times):
     """The first so many copies of a file reach the board with a byte off; the list of all of them."""
-    write = flash_board.BoardFiles.write
+    write = BoardFiles.write
     seen = []
 
     def spoiling(self, goal, data):
@@ -119,7 +119,7 @@ def spoil(monkeypatch, path, times):
                 data = data[:-1] + bytes([data[-1] ^ 1])
         write(self, goal, data)
 
-    monkeypatch.setattr(flash_board.BoardFiles, "write", spoiling)
+    monkeypatch.setattr(BoardFiles, "write", spoiling)
     return seen
 
 

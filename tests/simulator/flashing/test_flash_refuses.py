@@ -12,7 +12,7 @@ from becksim.cli import main
 from becksim.console_link import open_link
 from becksim.errors import UserError
 from becksim.flash import _wait_back, flash, flash_settings, undo
-from becksim.flash_tree import COPIES, newest_settings, settings_bytes
+from becksim.flashing.tree import COPIES, newest_settings, settings_bytes
 
 
 def everything(board):
@@ -67,7 +67,7 @@ def test_a_damaged_version_before_is_not_gone_back_to(board, quick_site):
 
 
 def test_a_port_where_nobody_answers_is_told(quick_site, compiled_already, monkeypatch):
-    monkeypatch.setattr("becksim.flash_ready.LISTEN_S", 0.3)
+    monkeypatch.setattr("becksim.flashing.ready.LISTEN_S", 0.3)
     outer, inner = pty.openpty()
     tty.setraw(inner)
     with pytest.raises(UserError, match="neither becklight nor MicroPython's prompt answers there"):
@@ -88,7 +88,7 @@ def test_missing_mpremote_is_told_with_how_to_get_it(monkeypatch, quick_site):
 
 
 def test_a_board_too_full_is_told_and_goes_on(board, monkeypatch, quick_site):
-    monkeypatch.setattr("becksim.flash_board.BoardFiles.free_bytes", lambda self: 90_000)
+    monkeypatch.setattr("becksim.flashing.board.BoardFiles.free_bytes", lambda self: 90_000)
     with pytest.raises(UserError, match=r"^The board has 90 kB free; needed are \d+ kB\."):
         flash(quick_site, board.port)
     assert board.read("slot.txt") == b"a"
@@ -108,7 +108,7 @@ def test_a_device_that_cannot_say_how_it_is_is_told_with_the_way_back(monkeypatc
 
 
 def test_a_board_with_too_little_memory_is_told_and_left_as_it_is(board, monkeypatch, quick_site):
-    monkeypatch.setattr("becksim.flash_slots.NEEDED_BYTES", {4: 1 << 29, 8: 1 << 29})
+    monkeypatch.setattr("becksim.flashing.slots.NEEDED_BYTES", {4: 1 << 29, 8: 1 << 29})
     before = everything(board)
     with pytest.raises(UserError, match=r"has 8\d\d kB of memory for programs; becklight needs 536871 kB"):
         flash(quick_site, board.port)

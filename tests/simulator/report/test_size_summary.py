@@ -8,7 +8,7 @@ from rich.console import Console
 from becksim.report.size_summary import print_size
 from becksim.site import load_site
 from becksim.size import size
-from becksim.size_json import CAUTIONS, as_json
+from becksim.sizing.as_json import CAUTIONS, as_json
 
 
 @pytest.fixture(scope="module")

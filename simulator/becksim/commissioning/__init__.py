@@ -1,0 +1,1 @@
+"""Commissioning: the steps from a wired board to a signed-off plant."""

@@ -1,0 +1,1 @@
+"""Flashing: the firmware made ready, and brought onto a board."""
