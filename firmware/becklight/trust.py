@@ -116,12 +116,9 @@ class Trust:
         """Fill facts.values; uses what else the facts say about the valves."""
         look = self._take_time(now_ms)
         self.noise.judge(now_ms, raw, PLACES, facts.settled and not facts.moving)
-        for place in range(COUNT):
-            facts.values[place] = raw[place]
         for one in range(len(PLACES)):
             place = PLACES[one]
             if self.fitted_bits >> place & 1 == 0:
-                facts.values[place] = UNKNOWN
                 continue
             witness = self.witnesses[one]
             # Without water the pipe and the wheels may stand still.
@@ -131,12 +128,10 @@ class Trust:
             if fault == OK and self.noise.found[one]:
                 fault = NOISY
             self.found[place] = fault
-        self._hold_against(now_ms, facts)
+        self._hold_against(now_ms, raw, facts)
         for one in range(len(PLACES)):
             place = PLACES[one]
             fault = self.found[place]
-            if fault != OK:
-                facts.values[place] = UNKNOWN
             if fault != self.fault[place]:
                 self.fault[place] = fault
                 self.since_ms[place] = now_ms
@@ -146,6 +141,7 @@ class Trust:
             self.told[place] = fault
         if self.fault[LEVEL_MM] == OK and self.sinking.found:
             self.told[LEVEL_MM] = DRIFT
+        self.believe(raw, facts)
 
     def _take_time(self, now_ms: int) -> bool:
         """Keep instants from wrapping; True if it is time to look for frozen instruments."""
@@ -162,14 +158,13 @@ class Trust:
         self.look_ms = ticks_add(now_ms, LOOK_MS)
         return True
 
-    def _hold_against(self, now_ms: int, facts: Facts) -> None:
+    def _hold_against(self, now_ms: int, raw: list[int], facts: Facts) -> None:
         """What each believed one says, against the others; adds DRIFT to what has been found."""
         found = self.found
         level_mm = self.level.anchor if found[LEVEL_MM] == OK else UNKNOWN
-        values = facts.values
-        pressure_mbar = values[PRESSURE_MBAR] if found[PRESSURE_MBAR] == OK else UNKNOWN
-        bus_mv = values[BUS_MV] if found[BUS_MV] == OK else UNKNOWN
-        spare_mv = values[SPARE_BUS_MV] if found[SPARE_BUS_MV] == OK else UNKNOWN
+        pressure_mbar = self._sound(PRESSURE_MBAR, raw)
+        bus_mv = self._sound(BUS_MV, raw)
+        spare_mv = self._sound(SPARE_BUS_MV, raw)
         resting = facts.closed and facts.settled and not facts.moving
         running_mbar = UNKNOWN
         if not facts.closed and facts.settled and not facts.moving:
@@ -187,10 +182,14 @@ class Trust:
         if bus_mv != UNKNOWN and self.check.bus_lies:
             found[BUS_MV] = DRIFT
         stands = resting and UNKNOWN < bus_mv <= self.check.still_mv
-        self.sinking.judge(now_ms, values[LEVEL_MM] if found[LEVEL_MM] == OK else UNKNOWN, stands)
+        self.sinking.judge(now_ms, self._sound(LEVEL_MM, raw), stands)
+
+    def _sound(self, place: int, raw: list[int]) -> int:
+        """The reading, if by itself the instrument is believed."""
+        return raw[place] if self.found[place] == OK and self.fitted_bits >> place & 1 else UNKNOWN
 
     def believe(self, raw: list[int], facts: Facts) -> None:
-        """Fill facts.values while every reading lies in its band: what is believed has not changed."""
+        """Fill facts.values; by itself while every reading lies in its band, when no fault comes or goes."""
         for place in range(COUNT):
             facts.values[place] = raw[place]
         for place in PLACES:
