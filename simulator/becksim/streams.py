@@ -252,6 +252,42 @@ def second_source_m3_s(site: Site, month: Sequence[int]) -> list[float]:
     return [m3_s[number] for number in month] + [m3_s[month[-1]]]
 
 
+def usable_m3_s(
+    site: Site,
+    stream_m3_s: npt.NDArray[np.float64],
+    second_m3_s: npt.NDArray[np.float64],
+    month: npt.NDArray[np.int64] | list[int],
+    most_flow_m3_s: float,
+) -> npt.NDArray[np.float64]:
+    """What the jets may have: all but the residual flow, the larger of a figure and a share of the stream.
+
+    Parameters
+    ----------
+    site : Site
+    stream_m3_s, second_m3_s : ndarray, shape (n,)
+        Stream and second source. [m3/s]
+    month : sequence of int, n
+        0 is January.
+    most_flow_m3_s : float
+        The most that pipe and intake bear. [m3/s]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        [m3/s]
+
+    Examples
+    --------
+    >>> from becksim.site import load_site
+    >>> usable_m3_s(load_site("upland-hostel"), np.array([0.0001, 0.05]), np.zeros(2), [0, 0], 0.01).tolist()
+    [0.0, 0.01]
+    """
+    figure_m3_s = np.array(site.stream.residual_month_l_s)[month] / 1000.0
+    share = np.array(site.stream.residual_share_month)[month]
+    due_m3_s = np.maximum(figure_m3_s, share * stream_m3_s)
+    return np.clip(stream_m3_s + second_m3_s - due_m3_s, 0.0, most_flow_m3_s)
+
+
 def air_temp_c(site: Site, dates: npt.NDArray[np.datetime64], seed: int) -> list[float] | None:
     """Daily mean of the air at the intake in each step, the one that decides over the stream's snow.
 

@@ -11,7 +11,7 @@ from becksim.hydrology.series import FlowSeries
 from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.site import Site
 from becksim.sizing.power import Floats
-from becksim.streams import SYNTHETIC, flow_series, refuse_gaps
+from becksim.streams import SYNTHETIC, flow_series, refuse_gaps, usable_m3_s
 from becksim.times import HOUR_S, YEAR_DAYS
 
 MADE_UP_YEARS = 20  # enough to tell a year of ten from a common one; chosen by us
@@ -115,7 +115,7 @@ def plan_years(
 
     def usable_at(factor: float) -> Floats:
         stream_m3_s = factor * typical.stream_m3_s
-        return _usable_m3_s(site, stream_m3_s, typical.second_m3_s, typical.month, most_flow_m3_s)
+        return usable_m3_s(site, stream_m3_s, typical.second_m3_s, typical.month, most_flow_m3_s)
 
     factor = _factor(usable_at, share)
     dry = replace(
@@ -188,7 +188,7 @@ def _year(site: Site, inputs: Inputs, flow_m3_s: Floats, words: str, most_flow_m
         words=words,
         days=inputs.days,
         stream_m3_s=stream_m3_s,
-        usable_m3_s=_usable_m3_s(site, stream_m3_s, second_m3_s, month, most_flow_m3_s),
+        usable_m3_s=usable_m3_s(site, stream_m3_s, second_m3_s, month, most_flow_m3_s),
         second_m3_s=second_m3_s,
         load_w=_hourly(inputs.load_w),
         solar_w=_hourly(inputs.solar_w),
@@ -201,16 +201,6 @@ def _year(site: Site, inputs: Inputs, flow_m3_s: Floats, words: str, most_flow_m
 def _hourly(step_w: list[float]) -> list[float]:
     means: list[float] = np.array(step_w).reshape(-1, HOUR_S // STEP_S).mean(axis=1).tolist()
     return means
-
-
-def _usable_m3_s(
-    site: Site, stream_m3_s: Floats, second_m3_s: Floats, month: list[int], most_flow_m3_s: float
-) -> Floats:
-    """What the jets may have: all but the residual flow, the larger of a figure and a share of the stream."""
-    figure_m3_s = np.array(site.stream.residual_month_l_s)[month] / 1000.0
-    share = np.array(site.stream.residual_share_month)[month]
-    due_m3_s = np.maximum(figure_m3_s, share * stream_m3_s)
-    return np.clip(stream_m3_s + second_m3_s - due_m3_s, 0.0, most_flow_m3_s)
 
 
 def _mean(flow_m3_s: Floats) -> float:

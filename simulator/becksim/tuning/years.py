@@ -16,7 +16,7 @@ import numpy as np
 from becksim.errors import UserError
 from becksim.inputs import STEP_S, Inputs, build_inputs
 from becksim.site import Site
-from becksim.streams import SYNTHETIC, SYNTHETIC_START_S, flow_series, second_source_m3_s
+from becksim.streams import SYNTHETIC, SYNTHETIC_START_S, flow_series, second_source_m3_s, usable_m3_s
 from becksim.times import DAY_S, YEAR_DAYS
 from becksim.tuning.job import Job, site_of, unpacked
 from becksim.works import Works, build_jets
@@ -139,12 +139,8 @@ def usable_m3(site: Site, most_flow_m3_s: float, seed: int, days: int) -> float:
     flow_m3_s = (stream[:-1] + stream[1:]) / 2.0
     dates = (SYNTHETIC_START_S + STEP_S * np.arange(steps)).astype("datetime64[s]")
     month = dates.astype("datetime64[M]").astype(np.int64) % 12
-    due_m3_s = np.maximum(
-        np.array(site.stream.residual_month_l_s)[month] / 1000.0,
-        np.array(site.stream.residual_share_month)[month] * flow_m3_s,
-    )
     second_m3_s = np.array(second_source_m3_s(site, month.tolist())[:-1])
-    return float(STEP_S * np.clip(flow_m3_s + second_m3_s - due_m3_s, 0.0, most_flow_m3_s).sum())
+    return float(STEP_S * usable_m3_s(site, flow_m3_s, second_m3_s, month, most_flow_m3_s).sum())
 
 
 def _recorded(job: Job, seed: int, days: int) -> tuple[tuple[Year, ...], tuple[str, ...]]:
