@@ -21,12 +21,12 @@ from becksim.compile import compile_site
 from becksim.faults import Fault
 from becksim.faulty import FaultyInstrument
 from becksim.faulty_twin import OLD_SETTINGS, FaultyTwin
-from becksim.inputs import STEP_MS, Inputs, build_inputs
+from becksim.inputs import STEP_MS, build_inputs
 from becksim.plant import Plant
 from becksim.play import build_book, build_plant, play
 from becksim.site import Site
 from becksim.times import DAY_S, HOUR_MS
-from becksim.twin import Controller, build_instruments
+from becksim.twin import CLOCK_START_MS, NEVER_MS, Controller, build_instruments
 from becksim.watch import Broken, Watch
 
 WATCHDOG_MS = 8_000  # an RP2040's own watchdog bears little more
@@ -35,21 +35,29 @@ SECONDS_TO_2000 = 946_684_800  # from 1970
 Make = Callable[[Path, bool], Far]
 
 
-class DeviceController(Controller):
-    """In the controller's place: a whole device at the far end of frames."""
+class FarDevice:
+    """A whole device at the far end of frames; what it tells is put where a controller has it.
+
+    Parameters
+    ----------
+    controller : Controller
+        Whose instruments, calendar and ticks it has; its engine is not asked.
+    wiring : dict
+        The "wiring" of the settings.
+    start_s : int
+        Of the replay. [s]
+    make : callable
+        Starts a device on a folder.
+    folder : Path
+        What stands for its flash.
+    """
 
     def __init__(
-        self,
-        settings: Settings,
-        wiring: dict[str, Any],
-        instruments: Any,
-        inputs: Inputs,
-        make: Make,
-        folder: Path,
+        self, controller: Controller, wiring: dict[str, Any], start_s: int, make: Make, folder: Path
     ) -> None:
-        super().__init__(settings, _Nobody(), instruments, build_book(settings), inputs)
+        self.controller = controller
         self.pins = Pins(wiring)
-        self.start_s = inputs.start_s
+        self.start_s = start_s
         self.make = make
         self.folder = folder
         self.far: Far | None = None
@@ -67,11 +75,6 @@ class DeviceController(Controller):
         self.free: list[int] = []  # at each full hour
         self._again: tuple[int, bool] | None = None  # when it starts by itself, and whether by the watchdog
 
-    def restart(self, engine: Any, now_ms: int) -> None:
-        """Power has come back."""
-        super().restart(engine, now_ms)
-        self.start(now_ms, False)
-
     def start(self, now_ms: int, by_watchdog: bool) -> None:
         """A start, for whatever reason."""
         self.cut()
@@ -79,9 +82,9 @@ class DeviceController(Controller):
         self.boots += 1
         self.reply = None
         self.fed_ms = now_ms
-        self.due_ms = now_ms
+        self.controller.due_ms = now_ms
         self._again = None
-        self.clock_start_ms = ticks_add(PERIOD_MS - 65_000, -(now_ms % PERIOD_MS))
+        self.controller.clock_start_ms = ticks_add(CLOCK_START_MS, -(now_ms % PERIOD_MS))
 
     def cut(self) -> None:
         """No power."""
@@ -89,22 +92,19 @@ class DeviceController(Controller):
             self.far.kill()
         self.far = None
 
-    def wake_ms(self, plant: Plant, now_ms: int) -> int:
-        """When the device wants to be asked."""
-        return max(now_ms, self.due_ms)
-
-    def act(self, plant: Plant, now_ms: int) -> bool:
+    def ask(self, plant: Plant, now_ms: int) -> None:
         """One frame."""
+        controller = self.controller
         if self._again is not None and now_ms >= self._again[0]:
             self.start(now_ms, self._again[1])
         if self.far is None:
-            self.due_ms = now_ms + BOOT_MS
-            return False
+            controller.due_ms = now_ms + BOOT_MS
+            return
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
-        sample = now_ms // self.sample_ms
-        shown = {place: one.show(share, sample) for place, one in self.instruments.items()}
-        device_ms = ticks_add(self.clock_start_ms, now_ms % PERIOD_MS)
-        clock_s = self.start_s - SECONDS_TO_2000 + now_ms // 1000 + DAY_S * self.day_shift
+        sample = now_ms // controller.sample_ms
+        shown = {place: one.show(share, sample) for place, one in controller.instruments.items()}
+        device_ms = ticks_add(controller.clock_start_ms, now_ms % PERIOD_MS)
+        clock_s = self.start_s - SECONDS_TO_2000 + now_ms // 1000 + DAY_S * controller.day_shift
         heard = (self.lines.pop(0) + "\n").encode() if self.lines else b""
         request = self.pins.request(device_ms, clock_s, self.pressed, shown, self.said_permille, len(heard))
         before = self.reply
@@ -114,7 +114,7 @@ class DeviceController(Controller):
             self._hear(line.strip())
         if reply.fed:
             self.fed_ms = now_ms
-        self.due_ms = now_ms + reply.wait_ms
+        controller.due_ms = now_ms + reply.wait_ms
         self.stepped = before is None or reply.steps != before.steps
         self._take(device_ms, reply)
         if before is None or before.uptime_s // 3600 != reply.uptime_s // 3600:
@@ -124,8 +124,7 @@ class DeviceController(Controller):
             self.resets += bool(reply.reset)
             self.bites += not reply.reset
             self._again = (now_ms + BOOT_MS, not reply.reset)
-            self.due_ms = now_ms + BOOT_MS
-        return False
+            controller.due_ms = now_ms + BOOT_MS
 
     def _hear(self, line: str) -> None:
         """An answer of the console; what it wants to be sure of, it is told at once."""
@@ -137,10 +136,10 @@ class DeviceController(Controller):
 
     def _take(self, device_ms: int, reply: Reply) -> None:
         """What it told, in the places where a watcher looks for it."""
-        jets = len(self.openings)
-        orders = self.orders
+        jets = len(self.controller.openings)
+        orders = self.controller.orders
         orders.opening_permille[:] = reply.openings[:jets]
-        self.pond_permille = orders.pond_permille = reply.openings[jets]
+        self.controller.pond_permille = orders.pond_permille = reply.openings[jets]
         orders.anew = reply.anew
         orders.reason = reply.reason
         orders.pond_reason = reply.pond_reason
@@ -149,7 +148,7 @@ class DeviceController(Controller):
         late = ticks_diff(reply.next_ms, device_ms) <= 0
         orders.next_ms = ticks_add(device_ms, 1) if late else reply.next_ms
         for place in range(places.COUNT):
-            self.readings.put(place, reply.values[place], device_ms)
+            self.controller.readings.put(place, reply.values[place], device_ms)
 
     @property
     def turning(self) -> Sequence[int]:
@@ -173,12 +172,11 @@ class _Nobody:
 class BenchTwin(FaultyTwin):
     """Driver: the device, its motors and the valves that they move."""
 
-    controller: DeviceController
-
-    def __init__(self, *args: Any, motors: MotorWatch, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, device: FarDevice, motors: MotorWatch, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.device = device
         self.motors = motors
-        self.strokes_ms = [valve.stroke_ms for valve in self.controller.pins.wiring.valves]
+        self.strokes_ms = [valve.stroke_ms for valve in device.pins.wiring.valves]
         self.hash = hashlib.sha256()
         self._turning: list[int] = [0] * len(self.strokes_ms)
         self._since_ms = 0
@@ -188,26 +186,29 @@ class BenchTwin(FaultyTwin):
         self._edge_count += 1
         heapq.heappush(self._edges, (at_ms, self._edge_count, fault, what))
 
+    def wake_ms(self, plant: Plant, now_ms: int) -> int:
+        """When a fault begins or ends, or the device wants to be asked."""
+        edge_ms = self._edges[0][0] if self._edges else NEVER_MS
+        return edge_ms if self.dead else min(edge_ms, max(now_ms, self.controller.due_ms))
+
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Motors have run since; then faults, or a frame."""
         self._run_motors(now_ms)
         moved = super().act(plant, now_ms)
         if self.dead:
-            self.controller.cut()
+            self.device.cut()
         self._note_motors(now_ms)
         return moved
 
     def control(self, plant: Plant, now_ms: int) -> bool:
         """A frame; True if a valve has moved by a permille since the plant was last told."""
-        controller = self.controller
-        controller.said_permille = [
-            self.valves.feedback_permille(valve) for valve in range(len(self.strokes_ms))
-        ]
-        boots = controller.boots
-        controller.act(plant, now_ms)
-        if controller.boots != boots and self.watcher is not None:
+        controller, device = self.controller, self.device
+        device.said_permille = [self.valves.feedback_permille(valve) for valve in range(len(self.strokes_ms))]
+        boots = device.boots
+        device.ask(plant, now_ms)
+        if device.boots != boots and self.watcher is not None:
             self.watcher.restarted()
-        if controller.stepped and controller.reply is not None and self.watcher is not None:
+        if device.stepped and device.reply is not None and self.watcher is not None:
             self.watcher.look(now_ms, plant, controller, self.active)
         told = [*controller.orders.opening_permille, controller.pond_permille]
         near = [abs(true - there) <= 20 for true, there in zip(self.valves.openings, told, strict=True)]
@@ -227,20 +228,25 @@ class BenchTwin(FaultyTwin):
                 self.valves.run(valve, turn * ran_ms * 1000.0 / self.strokes_ms[valve])
 
     def _note_motors(self, now_ms: int) -> None:
-        turning = list(self.controller.turning[: len(self.strokes_ms)])
-        self.motors.look(now_ms, turning, self.valves.true_permille, self.controller.reply, self.active)
+        turning = list(self.device.turning[: len(self.strokes_ms)])
+        self.motors.look(now_ms, turning, self.valves.true_permille, self.device.reply, self.active)
         if turning != self._turning:
             self.hash.update(f"{now_ms} {turning}\n".encode())
         self._turning = turning
 
+    def _power_up(self, now_ms: int) -> None:
+        """The device starts, on what settings there are."""
+        super()._power_up(now_ms)
+        self.device.start(now_ms, False)
+
     def _tell_repaired(self, fault: Fault) -> None:
         """Over the console, as an owner does."""
         if fault.group in ("pipe", "jet") or fault.what == "pressure":
-            self.controller.lines.append("clear pipe")
+            self.device.lines.append("clear pipe")
         elif fault.group == "screen":
-            self.controller.lines.append("clear screen")
+            self.device.lines.append("clear screen")
         elif fault.group == "valve":
-            self.controller.lines.append("clear valves")
+            self.device.lines.append("clear valves")
 
 
 @dataclass(frozen=True)
@@ -327,31 +333,32 @@ def play_bench(
         keep_settings(folder, {**OLD_SETTINGS, "wiring": table["wiring"]})
         return _Nobody()
 
-    controller = DeviceController(settings, table["wiring"], instruments, inputs, make, folder)
+    controller = Controller(settings, _Nobody(), instruments, build_book(settings), inputs)
+    device = FarDevice(controller, table["wiring"], inputs.start_s, make, folder)
     watch = Watch(settings, plant.water.floor_m)
     motors = MotorWatch(settings.valves)
     twin = BenchTwin(
-        plant, controller, faults, good, watch, feedback != "none", refused_engine=refused, motors=motors
+        plant, controller, faults, good, watch, feedback != "none", refused, device=device, motors=motors
     )
     if change is not None:
         change(twin)
-    controller.start(0, False)
+    device.start(0, False)
     watch.restarted()
     end_ms = min(round(HOUR_MS * hours), len(inputs.month) * STEP_MS)
     try:
         play(plant, twin, end_ms)
     finally:
-        controller.cut()
+        device.cut()
     return Benched(
         broken=(*watch.broken, *motors.broken),
-        boots=controller.boots,
-        resets=controller.resets,
-        bites=controller.bites,
-        frames=controller.frames,
+        boots=device.boots,
+        resets=device.resets,
+        bites=device.bites,
+        frames=device.frames,
         runs=motors.runs,
         opened=motors.opened,
-        free_bytes=tuple(controller.free),
-        said=tuple(controller.said),
+        free_bytes=tuple(device.free),
+        said=tuple(device.said),
         generated_kwh=sum(month.generated_j for month in plant.months) / 3.6e6,
         motors_sha256=twin.hash.hexdigest(),
     )

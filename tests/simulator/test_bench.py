@@ -178,13 +178,13 @@ def test_the_watch_lets_a_ramp_be(settings):
 
 def _pressed(at_s, twin):
     """The stop, pressed from then on."""
-    inner = twin.controller.act
+    inner = twin.device.ask
 
-    def act(plant, now_ms):
-        twin.controller.pressed = now_ms >= 1_000 * at_s
-        return inner(plant, now_ms)
+    def ask(plant, now_ms):
+        twin.device.pressed = now_ms >= 1_000 * at_s
+        inner(plant, now_ms)
 
-    twin.controller.act = act
+    twin.device.ask = ask
 
 
 @pytest.mark.parametrize("feedback", ["none", "ends", "pot"])
@@ -262,17 +262,17 @@ def test_the_ponds_valve_is_homed_before_the_pond_helps(tmp_path):
 
 def test_an_error_in_the_midst_closes_starts_anew_and_is_told(sites, tmp_path):
     def change(twin):
-        act = twin.controller.act
+        ask = twin.device.ask
         broken = []
 
         def spoil(plant, now_ms):
-            device = twin.controller.far.link.device if twin.controller.far else None
+            device = twin.device.far.link.device if twin.device.far else None
             if now_ms >= 4_000_000 and not broken and device is not None:
                 broken.append(device)
                 device.console.talk = None
-            return act(plant, now_ms)
+            ask(plant, now_ms)
 
-        twin.controller.act = spoil
+        twin.device.ask = spoil
 
     played = play_bench(sites[SITES[0]], hours=1.6, faults=[], make=Here, folder=tmp_path, change=change)
     assert played.broken == ()
@@ -285,17 +285,17 @@ def test_an_error_in_the_midst_closes_starts_anew_and_is_told(sites, tmp_path):
 
 def test_a_duty_that_hangs_is_ended_by_the_watchdog(sites, tmp_path):
     def change(twin):
-        act = twin.controller.act
+        ask = twin.device.ask
 
         def spoil(plant, now_ms):
-            link = getattr(twin.controller.far, "link", None)
+            link = getattr(twin.device.far, "link", None)
             if link is not None and link.device is not None and now_ms < 100_000:
                 link.device.due_ms[life.MOVE] = (link.board.now_ms + 60_000) % (1 << 29)
                 link.device.step = lambda now_ms: 1_000
                 link.device.duties = (link.device.sample, link.device.step, *link.device.duties[2:])
-            return act(plant, now_ms)
+            ask(plant, now_ms)
 
-        twin.controller.act = spoil
+        twin.device.ask = spoil
 
     played = play_bench(sites[SITES[0]], hours=0.1, faults=[], make=Here, folder=tmp_path, change=change)
     assert played.bites >= 1
