@@ -204,23 +204,15 @@ def test_a_battery_too_cold_takes_nothing():
     assert best_possible(site, cold).most_kwh == pytest.approx(0.0, abs=1e-9)
 
 
-def test_a_storage_pond_can_be_let_down_at_any_time():
-    pond = [
-        "storage_pond.level_mm=[0, 1500]",
-        "storage_pond.area_m2=[60, 120]",
-        "storage_pond.crest_level_mm=1400",
-        "storage_pond.lowest_level_mm=600",
-        "storage_pond.fill_l_s=2",
-        "storage_pond.valve_bore_mm=60",
-    ]
+def test_a_storage_pond_can_be_let_down_at_any_time(storage):
     dry = {"flow_l_s": 1.0, "load_w": 1500.0}  # all of it is the stream's due
     without = most_kwh(POND, **dry)
-    full = most_kwh(POND, *pond, "storage_pond.start_percent=100", **dry)
-    empty = most_kwh(POND, *pond, "storage_pond.start_percent=0", **dry)
+    full = most_kwh(POND, *storage, "storage_pond.start_percent=100", **dry)
+    empty = most_kwh(POND, *storage, "storage_pond.start_percent=0", **dry)
     assert empty == pytest.approx(without, abs=0.05)
     # 0.8 m of some 100 m2, at 0.28 kWh/m3 less what the regulator keeps.
     water_m3 = 84.0
-    best = best_possible(load_site(POND, [*pond, "storage_pond.start_percent=100"]), inputs_of(**dry))
+    best = best_possible(load_site(POND, [*storage, "storage_pond.start_percent=100"]), inputs_of(**dry))
     assert best.case.water.pond.start_m3 == pytest.approx(water_m3, rel=0.05)
     worth_kwh_m3 = best.case.regulator_efficiency * best.case.power_kwh[1] / best.case.flow_m3[1]
     assert full - empty == pytest.approx(best.case.water.pond.start_m3 * worth_kwh_m3, rel=0.02)

@@ -14,14 +14,6 @@ from becksim.works import Works, build_basin, build_jets
 
 BOX = "millbrook-smallholding"
 POND = "upland-hostel"
-STORAGE = [
-    "storage_pond.level_mm=[0, 1500]",
-    "storage_pond.area_m2=[60, 120]",
-    "storage_pond.crest_level_mm=1400",
-    "storage_pond.lowest_level_mm=600",
-    "storage_pond.fill_l_s=2",
-    "storage_pond.valve_bore_mm=60",
-]
 
 
 def inputs_of(flow_l_s, second_l_s=0.0, month=5):
@@ -103,16 +95,16 @@ def test_what_a_pond_loses_is_not_usable_and_rain_is():
     assert (wet.usable_m3 > plain.usable_m3).all()
 
 
-def test_a_storage_pond_takes_gives_and_keeps_what_it_can():
-    found = water(POND, inputs_of(3.0), *STORAGE).pond
+def test_a_storage_pond_takes_gives_and_keeps_what_it_can(storage):
+    found = water(POND, inputs_of(3.0), *storage).pond
     assert found.takes_m3 == pytest.approx(3.6 * 1.5)
     assert found.most_m3 == pytest.approx(0.8 * 100.0, rel=0.01)
     assert found.start_m3 == pytest.approx(found.most_m3)
     assert found.keeps_share == 1.0
     assert found.gives_m3.min() > 3.6 * 2.0
-    leaking = water(POND, inputs_of(3.0), *STORAGE, "storage_pond.seepage_l_s=0.5").pond
+    leaking = water(POND, inputs_of(3.0), *storage, "storage_pond.seepage_l_s=0.5").pond
     assert 0.95 < leaking.keeps_share < 1.0
-    assert water(POND, inputs_of(9.0), *STORAGE).pond.takes_m3 == pytest.approx(3.6 * 2.0)
+    assert water(POND, inputs_of(9.0), *storage).pond.takes_m3 == pytest.approx(3.6 * 2.0)
 
 
 @settings(max_examples=60)
