@@ -16,8 +16,8 @@ from becksim.hydraulics.jets import effective_area_m2
 from becksim.hydraulics.water import GRAVITY_M_S2
 from becksim.rampsearch import choose_ramps, failing_moves
 from becksim.site import Site
-from becksim.site_turbine import WHEELS
-from becksim.site_works import JetTable
+from becksim.site_tables.turbine import WHEELS
+from becksim.site_tables.works import JetTable
 from becksim.valve_steps import step_ms
 from becksim.works import Works, build_basin, build_jets, head_pa
 

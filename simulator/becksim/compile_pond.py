@@ -9,7 +9,7 @@ from becksim.errors import UserError
 from becksim.hydraulics.storage_pond import StoragePond
 from becksim.intake_works import build_storage_pond
 from becksim.site import Site
-from becksim.site_intake import StoragePondTable
+from becksim.site_tables.intake import StoragePondTable
 from becksim.valve_steps import step_ms, stroke_steps
 from becksim.works import Works
 

@@ -14,7 +14,7 @@ from becklight.settings_reader import Section
 from becksim.compile import compile_site
 from becksim.errors import UserError
 from becksim.site import Site
-from becksim.site_board import BoardTable, Valve, VoltsWire, Wire, check_board, ends_of
+from becksim.site_tables.board import BoardTable, Valve, VoltsWire, Wire, check_board, ends_of
 from becksim.wiring_checks import Refuse, check_fitted, check_reach, check_steps, check_terminals
 from becksim.wiring_inputs import COUNTS, MEASURED, Range, range_of, signal_v
 

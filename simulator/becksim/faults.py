@@ -15,7 +15,7 @@ import numpy as np
 from becklight import readings as places
 from becksim.electrics.battery import cell_limits
 from becksim.site import Site
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 from becksim.times import DAY_S, HOUR_S
 
 FIRST_S = HOUR_S  # no fault before the plant has found its ways; chosen by us

@@ -17,7 +17,7 @@ from becksim.hydraulics.intake import screen_loss_m
 from becksim.hydraulics.jets import Jet, Manifold
 from becksim.hydraulics.screen import Screen
 from becksim.plant import Plant
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 from becksim.times import HOUR_MS
 from becksim.twin import NEVER_MS, Controller, Engine
 

@@ -1,6 +1,6 @@
 """What could hurt at a site, in sentences; every report tells them."""
 
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 from becksim.unit import Unit
 from becksim.works import Works
 

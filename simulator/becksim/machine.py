@@ -9,7 +9,7 @@ from becksim.electrics.tracker import Line
 from becksim.electrics.wear import bucket_factor
 from becksim.electrics.wheel import Wheel, best_speed_m_s, shaft_power_w
 from becksim.errors import UserError
-from becksim.site_turbine import Turbine
+from becksim.site_tables.turbine import Turbine
 
 
 def build_machine(

@@ -17,8 +17,8 @@ from becksim.errors import UserError
 from becksim.moves import Outcome, play
 from becksim.pipemodel import PipeModel
 from becksim.site import Site
-from becksim.site_intake import StoragePondTable
-from becksim.site_works import JetTable
+from becksim.site_tables.intake import StoragePondTable
+from becksim.site_tables.works import JetTable
 from becksim.trains import Train, engine_train
 from becksim.works import Works
 

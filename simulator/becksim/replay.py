@@ -22,7 +22,7 @@ from becksim.plant import Plant
 from becksim.play import build_book, build_plant, play
 from becksim.quality import Loop, control
 from becksim.site import Site
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 from becksim.streams import replayed_stream
 from becksim.surge import YearsWorst, worst_of_year
 from becksim.times import DAY_MS, HOUR_MS

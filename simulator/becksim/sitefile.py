@@ -1,7 +1,6 @@
 """What a site file (TOML) may hold: the plant as built, in trade units named in the keys.
 
-The dataclasses are the tables of the file: here, in site_stream.py, site_intake.py, site_works.py,
-site_turbine.py, site_battery.py, site_house.py, site_instruments.py and site_board.py.
+The dataclasses are the tables of the file: here, and by subject in site_tables/.
 `contradictions` finds what no single key can show to be wrong.
 """
 
@@ -11,11 +10,11 @@ from dataclasses import dataclass
 from becksim.hydraulics.friction import ROUGHEST
 from becksim.hydraulics.pipe import MATERIALS
 from becksim.schema import number, table, tables, text, whole
-from becksim.site_battery import BatteryTable, check_battery
-from becksim.site_board import BoardTable
-from becksim.site_house import HouseTable, SunTable
-from becksim.site_instruments import Instruments
-from becksim.site_intake import (
+from becksim.site_tables.battery import BatteryTable, check_battery
+from becksim.site_tables.board import BoardTable
+from becksim.site_tables.house import HouseTable, SunTable
+from becksim.site_tables.instruments import Instruments
+from becksim.site_tables.intake import (
     FrostTable,
     ScreenTable,
     StoragePondTable,
@@ -24,8 +23,8 @@ from becksim.site_intake import (
     check_screen,
     check_storage_pond,
 )
-from becksim.site_stream import Stream, check_stream
-from becksim.site_turbine import (
+from becksim.site_tables.stream import Stream, check_stream
+from becksim.site_tables.turbine import (
     WHEELS,
     CableTable,
     GeneratorTable,
@@ -35,7 +34,7 @@ from becksim.site_turbine import (
     check_turbine,
     turbines,
 )
-from becksim.site_works import Intake, JetTable, PenstockTable, Pond
+from becksim.site_tables.works import Intake, JetTable, PenstockTable, Pond
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,7 @@ class SiteFile:
 
     @property
     def prefix(self) -> str:
-        """As `becksim.site_turbine.Turbine` has it."""
+        """As `becksim.site_tables.turbine.Turbine` has it."""
         return ""
 
     @property

@@ -23,8 +23,8 @@ from becksim.hydrology.statistics import stream_statistics
 from becksim.hydrology.stream import SPIN_UP_DAYS, synthetic_flow
 from becksim.hydrology.weather import daily_temperature_c
 from becksim.site import Site
-from becksim.site_stream import Catchment as CatchmentTable
-from becksim.site_stream import Facts
+from becksim.site_tables.stream import Catchment as CatchmentTable
+from becksim.site_tables.stream import Facts
 
 SYNTHETIC = "synthetic"  # what --flows takes besides a file
 # 1 January 2025, 00:00 local standard time: the first day of every synthetic year, chosen by us.

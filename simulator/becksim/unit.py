@@ -7,7 +7,7 @@ from becksim.electrics import tracker
 from becksim.electrics.generator import Generator
 from becksim.electrics.tracker import Line
 from becksim.electrics.wheel import Wheel, shaft_power_w
-from becksim.site_turbine import Turbine
+from becksim.site_tables.turbine import Turbine
 
 
 class Unit:

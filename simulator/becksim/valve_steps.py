@@ -3,8 +3,8 @@
 import math
 
 from becksim.rampsearch import least_samples
-from becksim.site_intake import StoragePondTable
-from becksim.site_works import JetTable
+from becksim.site_tables.intake import StoragePondTable
+from becksim.site_tables.works import JetTable
 
 
 def stroke_steps(valve: JetTable | StoragePondTable) -> int:

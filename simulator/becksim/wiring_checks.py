@@ -6,7 +6,7 @@ from collections.abc import Callable
 from becklight import readings as places
 from becklight.board.profiles import PROFILES, clash
 from becksim.site import Site
-from becksim.site_board import BoardTable, VoltsWire, ends_of
+from becksim.site_tables.board import BoardTable, VoltsWire, ends_of
 from becksim.wiring_inputs import MEASURED, range_of, signal_v
 from becksim.works import Works, build_jets
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from becklight import readings as places
 from becklight.board.profiles import PROFILES
-from becksim.site_board import LOOP, BoardTable, Wire
+from becksim.site_tables.board import LOOP, BoardTable, Wire
 
 # NAMUR NE 43: a loop below 3.6 mA or above 21 mA says that transmitter or wire has failed.
 LOOP_MA, LOOP_FAILED_MA = (4.0, 20.0), (3.6, 21.0)

@@ -20,7 +20,7 @@ from becklight import owner, wishes
 from becklight.owner import LONGEST_HOLD_MS
 from becklight.settings import Settings
 from becksim.errors import UserError
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 from becksim.times import DAY_MS, HOUR_MS
 
 COLUMNS = ["day", "order", "what", "hours"]

@@ -13,7 +13,7 @@ from becksim.hydraulics.pipe import MATERIALS, PipeSection, nominal_pressure_bar
 from becksim.hydraulics.water import GRAVITY_M_S2, water_density_kg_m3
 from becksim.machine import build_machine
 from becksim.site import Site
-from becksim.site_turbine import WHEELS, Turbine, turbines
+from becksim.site_tables.turbine import WHEELS, Turbine, turbines
 from becksim.unit import Unit
 
 WATER_TEMP_C = 10.0  # a hill stream over the year; common practice, no source

@@ -15,7 +15,7 @@ from becksim.compile import compile_site
 from becksim.compile_wiring import _input, compile_wiring, device_settings
 from becksim.errors import UserError
 from becksim.site import EXAMPLES, load_site
-from becksim.site_board import VoltsWire
+from becksim.site_tables.board import VoltsWire
 from becksim.wiring_inputs import I2C_RANGE_V, Range
 
 HOSTEL, MILLBROOK = "upland-hostel", "millbrook-smallholding"

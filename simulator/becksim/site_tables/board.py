@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from becklight.board.profiles import PROFILES
 from becksim.schema import choice, flag, number, table, tables, text, whole
-from becksim.site_works import JetTable
+from becksim.site_tables.works import JetTable
 
 Refuse = Callable[[str, str], None]
 

@@ -6,7 +6,7 @@ import pytest
 
 from becksim.errors import UserError
 from becksim.schema import read
-from becksim.site_intake import (
+from becksim.site_tables.intake import (
     FrostTable,
     ScreenTable,
     StoragePondTable,
@@ -15,7 +15,7 @@ from becksim.site_intake import (
     check_screen,
     check_storage_pond,
 )
-from becksim.site_works import Pond
+from becksim.site_tables.works import Pond
 
 SCREEN = {"area_m2": 0.3, "design_flow_l_s": 9}
 FROST = {"exposed_length_m": 12}

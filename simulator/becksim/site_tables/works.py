@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from becksim.hydraulics.pipe import ALLOWANCES, MATERIALS, RESTRAINTS
 from becksim.schema import choice, number, numbers, tables, text, whole
-from becksim.site_turbine import WHEELS
+from becksim.site_tables.turbine import WHEELS
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import pytest
 from becksim.errors import UserError
 from becksim.schema import read
 from becksim.site import load_site
-from becksim.site_battery import BatteryTable
+from becksim.site_tables.battery import BatteryTable
 from becksim.sitefile import contradictions
 
 LEAD = {"chemistry": "lead-acid", "cells": 12, "capacity_ah": 400, "resistance_mohm": 14}

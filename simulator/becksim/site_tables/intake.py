@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from becksim.hydraulics.intake import SCREEN_BAR_COEFFICIENTS
 from becksim.hydraulics.jets import VALVE_CURVES
 from becksim.schema import choice, number, numbers, whole
-from becksim.site_works import Pond
+from becksim.site_tables.works import Pond
 
 Refuse = Callable[[str, str], None]
 

@@ -1,0 +1,1 @@
+"""The tables of a site file, by subject."""
