@@ -182,9 +182,9 @@ class BenchTwin(FaultyTwin):
         self._since_ms = 0
 
     def _add_edge(self, at_ms: int, fault: Fault, what: str) -> None:
-        """At any millisecond, in the midst of a motor's run too."""
+        """At any millisecond, in the midst of a motor's run too; a fault may begin amid a second."""
         self._edge_count += 1
-        heapq.heappush(self._edges, (at_ms, self._edge_count, fault, what))
+        heapq.heappush(self._edges, (round(at_ms), self._edge_count, fault, what))
 
     def wake_ms(self, plant: Plant, now_ms: int) -> int:
         """When a fault begins or ends, or the device wants to be asked."""
