@@ -4,6 +4,7 @@ What is told with each alarm, and what to check first, is on the desktop: report
 """
 
 from . import alarms as codes
+from .compat import MYPY
 from .facts import Facts
 from .owner import FREE
 from .pipe_guard import BURST, HIGH, LOW, NO_FLOW
@@ -12,6 +13,9 @@ from .readings import LEVEL_MM, UNKNOWN, YEAR_DAY
 from .reasons import POND_LOW
 from .settings import Settings
 from .valve_guard import DRIFTS, END_LIES, HALF, NONE, STUCK, WRONG_WAY
+
+if MYPY:
+    from .rulebook import RuleBook
 
 
 class AlarmDesk:
@@ -22,7 +26,7 @@ class AlarmDesk:
         self.alarms = codes.Alarms()
         self.looked = False
 
-    def look(self, facts: Facts, book, residual_mm: int, pond: "PondRule | None") -> None:  # type: ignore[no-untyped-def]
+    def look(self, facts: Facts, book: "RuleBook", residual_mm: int, pond: "PondRule | None") -> None:
         """Tell the alarms what stands."""
         now_ms = facts.now_ms
         alarms = self.alarms

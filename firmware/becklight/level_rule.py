@@ -5,18 +5,21 @@ the level (look.py); only the guard near the floor acts on one.
 """
 
 from . import reasons
-from .compat import const
+from .compat import MYPY, const
 from .orders import HIGHEST, LOWEST
 from .phases import MEASURING, MOVING, SETTLING, STEADY
 from .readings import UNKNOWN
 from .ticks import ticks_add, ticks_diff
+
+if MYPY:
+    from .engine import RuleEngine
 
 STREAM = const(0)  # the place of the stream's ceiling in RuleEngine.ceilings
 SOONEST_MS = const(60_000)  # a rise over less than this drowns in noise; chosen by us
 PLAIN_FALL_DOUBTS = const(3)  # a fall by so many times what a look may be wrong by; chosen by us
 
 
-def follow_stream(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+def follow_stream(engine: "RuleEngine", now_ms: int, level_mm: int) -> None:
     """Look at the level if a sample of it, or the time, asks for that; then judge it."""
     if engine.reason == reasons.LEVEL_UNKNOWN:
         engine.reason = reasons.NO_WATER  # looking again
@@ -31,7 +34,7 @@ def follow_stream(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[n
         _exercise(engine, level_mm)
 
 
-def look_anew(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+def look_anew(engine: "RuleEngine", now_ms: int, level_mm: int) -> None:
     """The jets stand as they will: from here on the level tells the inflow."""
     engine.look.drop()
     engine.meter.forget()
@@ -39,7 +42,7 @@ def look_anew(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-un
         engine.meter.start(now_ms, engine.look.level_dmm)
 
 
-def expect_other_inflow(engine, now_ms: int, level_mm: int) -> None:  # type: ignore[no-untyped-def]
+def expect_other_inflow(engine: "RuleEngine", now_ms: int, level_mm: int) -> None:
     """What was measured no longer holds: more or less water comes from here on."""
     look_anew(engine, now_ms, level_mm)
     engine.reconsider = True
@@ -47,7 +50,7 @@ def expect_other_inflow(engine, now_ms: int, level_mm: int) -> None:  # type: ig
         engine.phase = STEADY
 
 
-def _asks_for_look(engine, now_ms: int, level_mm: int) -> bool:  # type: ignore[no-untyped-def]
+def _asks_for_look(engine: "RuleEngine", now_ms: int, level_mm: int) -> bool:
     if not engine.meter.based or level_mm < look_low_mm(engine):
         return True
     if engine.phase == MEASURING:
@@ -58,7 +61,7 @@ def _asks_for_look(engine, now_ms: int, level_mm: int) -> bool:  # type: ignore[
     return False
 
 
-def _judge(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+def _judge(engine: "RuleEngine", now_ms: int, level_dmm: int) -> None:
     """Find out what the level that a look has found asks for."""
     meter = engine.meter
     level_mm = level_dmm // 10
@@ -76,7 +79,7 @@ def _judge(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-unty
             meter.renew(now_ms, level_dmm)
 
 
-def _exercise(engine, level_mm: int) -> bool:  # type: ignore[no-untyped-def]
+def _exercise(engine: "RuleEngine", level_mm: int) -> bool:
     """In a quiet hour, set off with a valve that has stood too long; True if so."""
     duties = engine.duties
     water = level_mm >= engine.target_mm()
@@ -88,7 +91,7 @@ def _exercise(engine, level_mm: int) -> bool:  # type: ignore[no-untyped-def]
     return True
 
 
-def _measure(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+def _measure(engine: "RuleEngine", now_ms: int, level_dmm: int) -> None:
     """Infer the inflow when the base is old enough; if water is lacking, sooner and less exactly."""
     rules = engine.settings.rules
     needed_ms = rules.measure_ms
@@ -106,7 +109,7 @@ def _measure(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-un
         _measured(engine, now_ms, level_dmm)
 
 
-def _measured(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-untyped-def]
+def _measured(engine: "RuleEngine", now_ms: int, level_dmm: int) -> None:
     """Set the stream's ceiling from what the level did since the base."""
     rules = engine.settings.rules
     flow_ml_s = engine.meter.available_ml_s(now_ms, engine.residual, engine.drawn_ml_s(), level_dmm)
@@ -121,7 +124,7 @@ def _measured(engine, now_ms: int, level_dmm: int) -> None:  # type: ignore[no-u
         engine.centre_mm = level_mm  # nothing better to do here: look again when the level has moved on
 
 
-def low_mm(engine) -> int:  # type: ignore[no-untyped-def]
+def low_mm(engine: "RuleEngine") -> int:
     """The level below which the jets take too much."""
     if engine.closed():
         return LOWEST
@@ -129,7 +132,7 @@ def low_mm(engine) -> int:  # type: ignore[no-untyped-def]
     return level_mm
 
 
-def high_mm(engine) -> int:  # type: ignore[no-untyped-def]
+def high_mm(engine: "RuleEngine") -> int:
     """The level above which the jets could take more."""
     rules = engine.settings.rules
     if engine.reason in reasons.LEVEL_DOES_NOT_MATTER_ABOVE:
@@ -140,13 +143,13 @@ def high_mm(engine) -> int:  # type: ignore[no-untyped-def]
     return level_mm
 
 
-def look_low_mm(engine) -> int:  # type: ignore[no-untyped-def]
+def look_low_mm(engine: "RuleEngine") -> int:
     """The level below which a sample asks for a look."""
     level_mm: int = engine.look.low_mm(low_mm(engine))
     return level_mm
 
 
-def look_high_mm(engine) -> int:  # type: ignore[no-untyped-def]
+def look_high_mm(engine: "RuleEngine") -> int:
     """The level above which a sample asks for a look."""
     level_mm: int = engine.look.high_mm(high_mm(engine))
     return level_mm

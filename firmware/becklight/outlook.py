@@ -5,6 +5,7 @@ mind must be among them, or a simulator that skips quiet hours would see other o
 """
 
 from . import reasons
+from .compat import MYPY
 from .level_rule import look_high_mm, look_low_mm
 from .orders import HIGHEST, LOWEST, Orders
 from .phases import MOVING, STEADY
@@ -12,8 +13,11 @@ from .readings import KNOWN, LEVEL_MM, UNKNOWN, YEAR_DAY
 from .samples import samples_left_ms
 from .ticks import ticks_add, ticks_diff
 
+if MYPY:
+    from .engine import RuleEngine
 
-def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no-untyped-def]
+
+def fill_orders(engine: "RuleEngine", now_ms: int, orders: Orders) -> None:
     """Write openings, reason, next instant and bands."""
     for valve in range(len(engine.ramps.position)):
         orders.opening_permille[valve] = engine.ramps.position[valve]
@@ -46,7 +50,7 @@ def fill_orders(engine, now_ms: int, orders: Orders) -> None:  # type: ignore[no
     _watch(engine, orders)
 
 
-def _watch(engine, orders: Orders) -> None:  # type: ignore[no-untyped-def]
+def _watch(engine: "RuleEngine", orders: Orders) -> None:
     """Say within which band of each reading nothing changes."""
     rules = engine.settings.rules
     orders.widen()

@@ -5,13 +5,17 @@ only such a sample is due, neither the first nor the last of its row, and every 
 rule could change its mind: the sample is taken and none of them is asked.
 """
 
+from .compat import MYPY
 from .orders import Orders
 from .readings import LEVEL_MM, Readings
 from .ticks import ticks_add, ticks_diff
 from .trust import PLACES
 
+if MYPY:
+    from .engine import RuleEngine
 
-def only_samples(engine, now_ms: int, readings: Readings, orders: Orders) -> bool:  # type: ignore[no-untyped-def]
+
+def only_samples(engine: "RuleEngine", now_ms: int, readings: Readings, orders: Orders) -> bool:
     """Take what samples are due, and say when the next is; False, and nothing is taken, if more is due."""
     if ticks_diff(now_ms, engine.rules_due_ms) >= 0:
         return False
@@ -37,7 +41,7 @@ def only_samples(engine, now_ms: int, readings: Readings, orders: Orders) -> boo
     return True
 
 
-def samples_left_ms(engine, now_ms: int) -> int:  # type: ignore[no-untyped-def]
+def samples_left_ms(engine: "RuleEngine", now_ms: int) -> int:
     """How long until the next sample of any row, or until a look may begin again."""
     left_ms: int = min(engine.look.left_ms(now_ms), engine.book.trust.noise.left_ms(now_ms))
     effect_ms: int = engine.book.valves.effect.left_ms(now_ms)

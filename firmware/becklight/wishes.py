@@ -17,8 +17,11 @@ A wish that cannot be granted changes nothing. None of them opens anything that 
 
 from .alarms import NAMES as ALARM_NAMES
 from .alarms import VALVES as ALARM_VALVES
-from .compat import const
+from .compat import MYPY, const
 from .owner import PIPE, SCREEN, VALVES, Owner
+
+if MYPY:
+    from .engine import RuleEngine
 
 NO_WISH = const(0)
 HOLD = const(1)
@@ -33,7 +36,7 @@ WISHES = ("none", "hold", "stop", "resume", "lock", "lock_wheel", "clear", "seen
 HERE = const(-1)  # the set and trim opening that stand, or are being moved to
 
 
-def grant(engine, now_ms: int, code: int, first: int, second: int, third: int) -> bool:  # type: ignore[no-untyped-def]
+def grant(engine: "RuleEngine", now_ms: int, code: int, first: int, second: int, third: int) -> bool:
     """Do what is wished; False, and nothing changes, if that cannot be."""
     owner: Owner = engine.owner
     if code == HOLD:
