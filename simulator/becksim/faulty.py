@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from becklight.readings import STALE_MS, UNKNOWN
 from becksim.faults import Fault
-from becksim.instruments import Instrument, noise, noises
+from becksim.instruments import Instrument, first_outside, noise, noises
 from becksim.times import HOUR_MS
 
 FloatArray = npt.NDArray[np.float64]
@@ -85,6 +85,14 @@ class FaultyInstrument:
     def may_leave(self, low: int, high: int) -> bool:
         """Whether any reading of the stretch could lie outside a band; when in doubt, it could."""
         return bool(self._faults) or self.sound.may_leave(low, high)
+
+    def first_outside(
+        self, begin_ms: int, length_ms: int, first: int, last: int, sample_ms: int, low: int, high: int
+    ) -> int:
+        """The first of some samples that shows a value outside a band; -1 if none does."""
+        if not self._faults:
+            return self.sound.first_outside(begin_ms, length_ms, first, last, sample_ms, low, high)
+        return first_outside(self, begin_ms, length_ms, first, last, sample_ms, low, high)
 
     def shows(self, shares: FloatArray, seconds: npt.NDArray[np.uint64]) -> FloatArray:
         """What the readings hold, for many samples, shape (n,)."""

@@ -6,18 +6,33 @@ bounded, so that a long stretch can be known to stay within a band without looki
 """
 
 import math
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-_MASK = (1 << 64) - 1
+if TYPE_CHECKING:
+    from mypy_extensions import i64  # whole numbers of 64 bits, once compiled; until then an int
+
+_BITS_64 = (1 << 64) - 1
+IS_COMPILED = not __file__.endswith(".py")
+# Keeps 64 bits of a product; compiled, there are no more, and -1 is all of them.
+_MASK: Final["i64"] = -1 if IS_COMPILED else int("F" * 16, 16)
+# splitmix64 (Steele, Lea and Flood 2014, constants from memory): a fixed scramble of the counter. The factors
+# are less 2**64, so that they are whole numbers of 64 bits with a sign.
+_OF_KEY: Final["i64"] = -0x61C8864680B583EB
+_OF_SECOND: Final["i64"] = -0x2E4AB5CD2E6D12FD
+_FIRST: Final["i64"] = -0x40A7B892E31B1A47
+_SECOND: Final["i64"] = -0x6B2FB644ECCEEE15
 # Sum of four 16-bit uniforms: mean 131070, standard deviation 37837, never more than 3.47 deviations out.
 _MEAN = 131_070.0
-_DEVIATION = math.sqrt(4.0 / 12.0) * 65_535.0
+_DEVIATION: Final = math.sqrt(4.0 / 12.0) * 65_535.0
 MOST_DEVIATIONS = _MEAN / _DEVIATION
+# Fewer samples than these are sooner looked at one by one than as arrays.
+_FEW: Final = 1_000_000 if IS_COMPILED else 12
 
 
-def noise(key: int, second: int) -> float:
+def noise(key: "i64", second: "i64") -> float:
     """Noise of one sample, in standard deviations; about normal, bounded by MOST_DEVIATIONS.
 
     Examples
@@ -25,18 +40,17 @@ def noise(key: int, second: int) -> float:
     >>> noise(5, 1000) == noise(5, 1000) != noise(5, 1001)
     True
     """
-    # splitmix64 (Steele, Lea and Flood 2014, constants from memory): a fixed scramble of the counter.
-    z = (key * 0x9E3779B97F4A7C15 + second * 0xD1B54A32D192ED03 + 0x9E3779B97F4A7C15) & _MASK
-    z = ((z ^ (z >> 30)) * 0xBF58476D1CE4E5B9) & _MASK
-    z = ((z ^ (z >> 27)) * 0x94D049BB133111EB) & _MASK
-    z ^= z >> 31
-    total = (z & 0xFFFF) + (z >> 16 & 0xFFFF) + (z >> 32 & 0xFFFF) + (z >> 48)
+    z = (key * _OF_KEY + second * _OF_SECOND + _OF_KEY) & _MASK
+    z = ((z ^ (z >> 30 & 0x3FFFFFFFF)) * _FIRST) & _MASK
+    z = ((z ^ (z >> 27 & 0x1FFFFFFFFF)) * _SECOND) & _MASK
+    z ^= z >> 31 & 0x1FFFFFFFF
+    total: int = (z & 0xFFFF) + (z >> 16 & 0xFFFF) + (z >> 32 & 0xFFFF) + (z >> 48 & 0xFFFF)
     return (total - _MEAN) / _DEVIATION
 
 
 def noises(key: int, seconds: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64]:
     """The same for many samples, shape (n,)."""
-    start = np.uint64((key * 0x9E3779B97F4A7C15 + 0x9E3779B97F4A7C15) & _MASK)
+    start = np.uint64((key * 0x9E3779B97F4A7C15 + 0x9E3779B97F4A7C15) & _BITS_64)
     with np.errstate(over="ignore"):
         z = seconds * np.uint64(0xD1B54A32D192ED03) + start
         z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
@@ -46,6 +60,15 @@ def noises(key: int, seconds: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64]
     total = (z & low) + (z >> np.uint64(16) & low) + (z >> np.uint64(32) & low) + (z >> np.uint64(48))
     shares: npt.NDArray[np.float64] = (total.astype(np.float64) - _MEAN) / _DEVIATION
     return shares
+
+
+class Shows(Protocol):
+    """What shows many samples at once."""
+
+    def shows(
+        self, shares: npt.NDArray[np.float64], seconds: npt.NDArray[np.uint64]
+    ) -> npt.NDArray[np.float64]:
+        """What `Readings` then hold, for many samples, shape (n,)."""
 
 
 class Instrument:
@@ -82,7 +105,8 @@ class Instrument:
         self.noise_units = noise_units
         self.resolution = max(resolution_units, 1.0)  # readings are whole units
         self.lag_s = lag_s
-        self.key = (seed * 1_000_003 + place * 7_919 + 17) & _MASK
+        key = (seed * 1_000_003 + place * 7_919 + 17) & _BITS_64
+        self.key: i64 = key if key < 1 << 63 else key - (1 << 64)
         # A reading is never further than this from the lagged value.
         self.reach = noise_units * MOST_DEVIATIONS + self.resolution / 2.0 + 1.0
         self.value = math.nan  # lagged value at the beginning of the stretch; not yet known
@@ -115,6 +139,35 @@ class Instrument:
             below, above = above, below
         return below - self.reach < low or above + self.reach > high
 
+    def first_outside(
+        self, begin_ms: int, length_ms: int, first: int, last: int, sample_ms: int, low: int, high: int
+    ) -> int:
+        """The first of some samples of a stretch that shows a value outside a band; -1 if none does.
+
+        Parameters
+        ----------
+        begin_ms, length_ms : int
+            The stretch. [ms]
+        first, last : int
+            The samples, counted from the replay's start.
+        sample_ms : int
+            From one to the next. [ms]
+        low, high : int
+            The band, in the reading's unit.
+        """
+        if last - first >= _FEW:
+            return first_outside(self, begin_ms, length_ms, first, last, sample_ms, low, high)
+        slope = self.to_value - self.from_value
+        surely_low, surely_high = low + self.reach, high - self.reach
+        for sample in range(first, last + 1):
+            share = (sample * sample_ms - begin_ms) / length_ms
+            value = self.from_value + slope * share
+            if surely_low <= value <= surely_high:
+                continue
+            if not low <= self.show(share, sample) <= high:
+                return sample
+        return -1
+
     def shows(
         self, shares: npt.NDArray[np.float64], seconds: npt.NDArray[np.uint64]
     ) -> npt.NDArray[np.float64]:
@@ -124,3 +177,14 @@ class Instrument:
             values = values + self.noise_units * noises(self.key, seconds)
         shown: npt.NDArray[np.float64] = np.trunc(np.floor(values / self.resolution + 0.5) * self.resolution)
         return shown
+
+
+def first_outside(
+    sensor: "Shows", begin_ms: int, length_ms: int, first: int, last: int, sample_ms: int, low: int, high: int
+) -> int:
+    """The same as `Instrument.first_outside`, of many samples, for whatever shows them all at once."""
+    samples = np.arange(first, last + 1)
+    shown = sensor.shows((samples * sample_ms - begin_ms) / length_ms, samples.astype(np.uint64))
+    outside = (shown < low) | (shown > high)
+    place = int(outside.argmax())
+    return first + place if outside[place] else -1

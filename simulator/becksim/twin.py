@@ -7,8 +7,6 @@ wraps, so that every replay crosses the wrap.
 from collections.abc import Callable, Generator, Mapping, Sequence
 from typing import Any, Protocol
 
-import numpy as np
-import numpy.typing as npt
 import simpy
 
 from becklight import readings as places
@@ -59,10 +57,10 @@ class Sensor(Protocol):
     def may_leave(self, low: int, high: int) -> bool:
         """Whether any reading of the stretch could lie outside a band."""
 
-    def shows(
-        self, shares: npt.NDArray[np.float64], seconds: npt.NDArray[np.uint64]
-    ) -> npt.NDArray[np.float64]:
-        """What `Readings` then hold, for many samples, shape (n,)."""
+    def first_outside(
+        self, begin_ms: int, length_ms: int, first: int, last: int, sample_ms: int, low: int, high: int
+    ) -> int:
+        """The first of some samples whose reading lies outside a band; -1 if none does."""
 
 
 class Driver(Protocol):
@@ -132,20 +130,18 @@ def build_instruments(site: Site, seed: int) -> dict[int, Instrument]:
     return {place: Instrument(place, *row, seed) for place, row in rows.items()}
 
 
-def true_values(plant: Plant, temp_c: float) -> dict[int, float]:
-    """What each instrument would show at the end of the plant's stretch, were it perfect."""
+def true_values(plant: Plant, temp_c: float, values: list[float]) -> None:
+    """Write what each instrument would show at the end of the plant's stretch, were it perfect."""
     pond = plant.water.pond
     bus_v = plant.units_bus_v()
-    return {
-        places.LEVEL_MM: 1000.0 * plant.water.end_mouth_level_m,
-        places.PRESSURE_MBAR: plant.works.pressure_pa() / 100.0,
-        places.BATTERY_MV: 1000.0 * plant.flows.terminal_v,
-        places.TEMP_DECIC: 10.0 * temp_c,
-        places.BUS_MV: 1000.0 * bus_v[0],
-        places.SPARE_BUS_MV: 1000.0 * bus_v[-1],  # where there is one
-        # A stretch is short beside what it does to a pond.
-        places.POND_MM: 0.0 if pond is None else 1000.0 * pond.level_m,
-    }
+    values[places.LEVEL_MM] = 1000.0 * plant.water.end_mouth_level_m
+    values[places.PRESSURE_MBAR] = plant.works.pressure_pa() / 100.0
+    values[places.BATTERY_MV] = 1000.0 * plant.flows.terminal_v
+    values[places.TEMP_DECIC] = 10.0 * temp_c
+    values[places.BUS_MV] = 1000.0 * bus_v[0]
+    values[places.SPARE_BUS_MV] = 1000.0 * bus_v[-1]  # where there is one
+    # A stretch is short beside what it does to a pond.
+    values[places.POND_MM] = 0.0 if pond is None else 1000.0 * pond.level_m
 
 
 class Controller:
@@ -184,6 +180,7 @@ class Controller:
         self.engine = engine
         self.instruments = instruments
         self.watched = list(instruments.values())
+        self._true = [0.0] * places.COUNT
         self.book = book
         self.temp_c = inputs.battery_temp_c
         self.year_day = inputs.year_days()
@@ -215,14 +212,15 @@ class Controller:
     def begin(self, plant: Plant) -> None:
         """Lay the stretch before each instrument."""
         length_s = (plant.end_ms - plant.begin_ms) / 1000.0
-        true = true_values(plant, self.temp_c[plant.begin_ms // STEP_MS])
-        for place, instrument in self.instruments.items():
-            instrument.begin(true[place], length_s)
+        true = self._true
+        true_values(plant, self.temp_c[plant.begin_ms // STEP_MS], true)
+        for instrument in self.watched:
+            instrument.begin(true[instrument.place], length_s)
 
     def advance(self, plant: Plant, now_ms: int) -> None:
         """Leave each instrument where it stands now."""
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
-        for instrument in self.instruments.values():
+        for instrument in self.watched:
             instrument.advance(share)
 
     def wake_ms(self, plant: Plant, now_ms: int) -> int:
@@ -246,8 +244,17 @@ class Controller:
                 low = self.orders.low[instrument.place]
                 high = self.orders.high[instrument.place]
                 if instrument.may_leave(low, high):
-                    found_ms = min(found_ms, self._first_outside_ms(plant, instrument, first_ms, last_ms))
-                    last_ms = min(last_ms, found_ms)
+                    found = instrument.first_outside(
+                        plant.begin_ms,
+                        plant.end_ms - plant.begin_ms,
+                        first_ms // self.sample_ms,
+                        last_ms // self.sample_ms,
+                        self.sample_ms,
+                        low,
+                        high,
+                    )
+                    if found >= 0:
+                        found_ms = last_ms = found * self.sample_ms
             self.looked_ms = last_ms
         return min(found_ms, self.due_ms)
 
@@ -256,22 +263,12 @@ class Controller:
         day = self.year_day[plant.begin_ms // STEP_MS]
         return (day + self.day_shift - 1) % 366 + 1 if self.day_shift else day
 
-    def _first_outside_ms(self, plant: Plant, instrument: Sensor, first_ms: int, last_ms: int) -> int:
-        low = self.orders.low[instrument.place]
-        high = self.orders.high[instrument.place]
-        instants_ms = np.arange(first_ms, last_ms + 1, self.sample_ms)
-        shares = (instants_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
-        shown = instrument.shows(shares, (instants_ms // self.sample_ms).astype(np.uint64))
-        outside = (shown < low) | (shown > high)
-        place = int(outside.argmax())
-        return int(instants_ms[place]) if outside[place] else NEVER_MS
-
     def act(self, plant: Plant, now_ms: int) -> bool:
         """Read the instruments, ask the engine, note its orders."""
         device_ms = ticks_add(self.clock_start_ms, now_ms % PERIOD_MS)
         share = (now_ms - plant.begin_ms) / (plant.end_ms - plant.begin_ms)
         sample = now_ms // self.sample_ms
-        for instrument in self.instruments.values():
+        for instrument in self.watched:
             shown = instrument.show(share, sample)
             if shown is not None:
                 self.readings.put(instrument.place, shown, device_ms)
