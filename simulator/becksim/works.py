@@ -3,7 +3,6 @@
 Both the compiler (which writes the jet menu) and the twin (which plays the year) ask here.
 """
 
-import functools
 from collections.abc import Sequence
 
 from becksim.hydraulics.basin import Basin
@@ -123,6 +122,8 @@ class Works:
         What flows, and the head left in the manifold.
     covered_flow_m3_s : float
         What would flow if the pipe's mouth were covered.
+    best_flow_m3_s : float
+        The flow of the pipe's best power; more water than this gives less.
     power_w : float
         Direct current that all units' regulators can pass on.
     units : list of Unit
@@ -167,6 +168,7 @@ class Works:
             most_flow_m3_s=2.0 * max(self._frictionless_flow_m3_s(each) for each in (own, self.manifold)),
             temp_c=WATER_TEMP_C,
         )
+        self.best_flow_m3_s: float = self.pipe.best_power(self.gross_head_m)[0]
         self.burst_area_m2 = 0.0
         self.flow_m3_s = self.covered_flow_m3_s = 0.0
         self.net_head_m = self.gross_head_m
@@ -183,16 +185,22 @@ class Works:
             unit.free_run_bus_v = max(unit.free_run_bus_v, unit.bus_v_at(0.0))
         self.operate([0] * len(self.manifold.jets), self.crest_level_m)
 
-    @functools.cached_property
-    def best_flow_m3_s(self) -> float:
-        """The flow of the pipe's best power; more water than this gives less."""
-        return self.pipe.best_power(self.gross_head_m)[0]
-
-    @functools.cached_property
+    @property
     def most_flow_m3_s(self) -> float:
         """The most the jets ever draw: all open, or the pipe's best flow."""
-        area_m2 = self.manifold.effective_area_m2([1000] * len(self.manifold.jets))
+        area_m2 = self.manifold.effective_area_m2([FULL_PERMILLE] * len(self.manifold.jets))
         return min(self.pipe.steady_flow(self.gross_head_m, area_m2), self.best_flow_m3_s)
+
+    def with_jets(self, jets: Sequence[Jet]) -> "Works":
+        """The same pipe and wheels with other jets; for `operate` only: what full load gave stays the old."""
+        other = Works.__new__(Works)
+        other.crest_level_m, other.gross_head_m = self.crest_level_m, self.gross_head_m
+        other.pipe, other.manifold = self.pipe, Manifold(jets)
+        other.best_flow_m3_s = self.best_flow_m3_s
+        other.units, other.main, other._lone = self.units, self.main, self._lone
+        other.alone_bus_v, other.burst_area_m2 = self.alone_bus_v, self.burst_area_m2
+        other.operate([0] * len(jets), self.crest_level_m)
+        return other
 
     def _build_unit(self, site: Site, place: int, turbine: Turbine, own: Manifold) -> Unit:
         """The machine from what is known of it with all of its own jets of the site open, and no other."""

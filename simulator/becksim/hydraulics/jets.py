@@ -5,6 +5,7 @@ Q = A·√(2g·h) under the head h, so a discharge coefficient is inside them. B
 thousandth of opening when a jet is made, so that a replay only looks them up.
 """
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -93,28 +94,38 @@ class Jet:
 
     def __post_init__(self) -> None:
         _check(self)
-        fixed = self.kind == "fixed"
-        steps = range(FULL_PERMILLE + 1)
-        nozzle_full_m2 = self.discharge_coefficient * _circle_m2(self.diameter_m)
-        nozzles_m2 = [nozzle_full_m2 * (1.0 if fixed else _curve(NEEDLE_CURVE, s)) for s in steps]
-        valve_full_m2 = (
+        tables = _tables(
+            self.kind == "fixed",
+            self.discharge_coefficient * _circle_m2(self.diameter_m),
+            self.velocity_coefficient,
             _circle_m2(self.valve_bore_m) / math.sqrt(self.valve_loss_coefficient)
             if self.valve_loss_coefficient > 0.0
-            else math.inf
+            else math.inf,
+            self.valve_kind,
         )
-        curve = VALVE_CURVES[self.valve_kind]
-        valves_m2 = [valve_full_m2 * _curve(curve, s) if fixed else valve_full_m2 for s in steps]
-        areas_m2 = [_in_series_m2(a, b) for a, b in zip(nozzles_m2, valves_m2, strict=True)]
-        shares = [
-            self.velocity_coefficient * area_m2 / nozzle_m2 if area_m2 > 0.0 else 0.0
-            for area_m2, nozzle_m2 in zip(areas_m2, nozzles_m2, strict=True)
-        ]
-        qualities = [1.0 if fixed else _curve(NEEDLE_QUALITY_CURVE, s) for s in steps]
         # A frozen dataclass sets its own tables only this way.
-        object.__setattr__(self, "effective_areas_m2", _rounded(areas_m2))
-        object.__setattr__(self, "nozzle_areas_m2", _rounded(nozzles_m2))
-        object.__setattr__(self, "velocity_shares", _rounded(shares))
-        object.__setattr__(self, "efficiencies", _rounded(qualities))
+        object.__setattr__(self, "effective_areas_m2", tables[0])
+        object.__setattr__(self, "nozzle_areas_m2", tables[1])
+        object.__setattr__(self, "velocity_shares", tables[2])
+        object.__setattr__(self, "efficiencies", tables[3])
+
+
+@functools.lru_cache(maxsize=1024)  # they take some ms, and planning asks for the same few sizes
+def _tables(
+    fixed: bool, nozzle_full_m2: float, velocity_coefficient: float, valve_full_m2: float, valve_kind: str
+) -> tuple[tuple[float, ...], ...]:
+    """For each opening: area of nozzle and valve together, of the nozzle, share of velocity, of power."""
+    steps = range(FULL_PERMILLE + 1)
+    nozzles_m2 = [nozzle_full_m2 * (1.0 if fixed else _curve(NEEDLE_CURVE, s)) for s in steps]
+    curve = VALVE_CURVES[valve_kind]
+    valves_m2 = [valve_full_m2 * _curve(curve, s) if fixed else valve_full_m2 for s in steps]
+    areas_m2 = [_in_series_m2(a, b) for a, b in zip(nozzles_m2, valves_m2, strict=True)]
+    shares = [
+        velocity_coefficient * area_m2 / nozzle_m2 if area_m2 > 0.0 else 0.0
+        for area_m2, nozzle_m2 in zip(areas_m2, nozzles_m2, strict=True)
+    ]
+    qualities = [1.0 if fixed else _curve(NEEDLE_QUALITY_CURVE, s) for s in steps]
+    return _rounded(areas_m2), _rounded(nozzles_m2), _rounded(shares), _rounded(qualities)
 
 
 def effective_area_m2(jet: Jet, opening_permille: int) -> float:

@@ -3,8 +3,6 @@
 The wheel, the pipe and the rectifier stay the site's; only the jets are exchanged.
 """
 
-import copy
-import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from becksim.hydraulics.drills import valve_bore_mm
-from becksim.hydraulics.jets import FULL_PERMILLE, VALVE_LOSS_COEFFICIENTS, Jet, Manifold
+from becksim.hydraulics.jets import FULL_PERMILLE, VALVE_LOSS_COEFFICIENTS, Jet
 from becksim.hydraulics.penstock import Penstock
 from becksim.site import Site
 from becksim.works import WATER_TEMP_C, Works, build_jets
@@ -92,9 +90,7 @@ def refit(works: Works, jets: Sequence[Jet]) -> Works:
     Works
         A new one; the old is not changed.
     """
-    other = copy.copy(works)
-    other.manifold = Manifold(jets)
-    return other
+    return works.with_jets(jets)
 
 
 def plan_jet(site: Site, name: str, kind: str, diameter_mm: float) -> Jet:
@@ -121,29 +117,16 @@ def plan_jet(site: Site, name: str, kind: str, diameter_mm: float) -> Jet:
     0.02
     """
     like = next(jet for jet in site.jets if jet.kind == kind)
-    jet = _jet(kind, diameter_mm, like.discharge_coefficient, like.velocity_coefficient, like.valve)
-    return _named(jet, name)
-
-
-@functools.lru_cache(maxsize=1024)  # a jet's tables take some ms, and a search asks for the same few sizes
-def _jet(kind: str, diameter_mm: float, discharge: float, velocity: float, valve: str) -> Jet:
     return Jet(
-        kind,
+        name,
         kind,
         diameter_mm / 1000.0,
-        discharge,
-        velocity,
+        like.discharge_coefficient,
+        like.velocity_coefficient,
         valve_bore_m=valve_bore_mm(diameter_mm) / 1000.0,
-        valve_loss_coefficient=VALVE_LOSS_COEFFICIENTS[valve],
-        valve_kind=valve,
+        valve_loss_coefficient=VALVE_LOSS_COEFFICIENTS[like.valve],
+        valve_kind=like.valve,
     )
-
-
-def _named(jet: Jet, name: str) -> Jet:
-    """The same jet by another name, without computing its tables anew."""
-    other = copy.copy(jet)
-    object.__setattr__(other, "name", name)
-    return other
 
 
 def flow_grid(most_flow_m3_s: float, points: int = GRID_POINTS) -> Floats:
