@@ -5,7 +5,9 @@
 The sources are the same: mypyc compiles the very files that run uncompiled, and gives the same orders.
 """
 
+import ast
 import os
+import re
 import shutil
 import tempfile
 from pathlib import Path
@@ -22,8 +24,7 @@ ASKED = os.environ.get("BECKLIGHT_COMPILE") == "1"
 COMPILER = "mypy[mypyc]>=1.18"
 
 # What is read once or sets attributes by name gains nothing, or cannot be compiled.
-AS_IT_IS = ("__init__", "compat", "hostlink", "passing", "settings", "settings_reader")
-# Not works.py and jets.py: sizing/power.py copies what they make, and what is compiled cannot be copied.
+AS_IT_IS = ("__init__", "compat", "hostlink", "passing", "settings_reader")
 _SIMULATOR = (
     "headworks",
     "instruments",
@@ -35,6 +36,7 @@ _SIMULATOR = (
     "twin",
     "unit",
     "valve_steps",
+    "works",
     "electrics/bank",
     "electrics/battery",
     "electrics/charging",
@@ -43,6 +45,7 @@ _SIMULATOR = (
     "electrics/tracker",
     "electrics/wheel",
     "hydraulics/basin",
+    "hydraulics/jets",
     "hydraulics/penstock",
     "hydraulics/screen",
     "hydraulics/storage_pond",
@@ -62,6 +65,63 @@ def modules() -> list[str]:
     """The files that are compiled, from the top of the tree."""
     logic = [path for path in sorted(Path("firmware/becklight").glob("*.py")) if path.stem not in AS_IT_IS]
     return [str(path) for path in logic] + [f"simulator/becksim/{name}.py" for name in _SIMULATOR]
+
+
+def prepare(tree: Path) -> None:
+    """Write what Python leaves open and a compiler should know into a copy of the tree.
+
+    A name in capitals keeps its value, so a number can stand where it is named. The rules' settings, which
+    settings_reader.py sets by name, are declared.
+    """
+    reader = ast.parse((tree / "firmware/becklight/settings_reader.py").read_text())
+    rules = next(node for node in reader.body if ast.unparse(node).startswith("RULES = "))
+    settings = tree / "firmware/becklight/settings.py"
+    open_ended = re.compile(r"    def __getattr__\(.*?raise AttributeError\(name\)\n", re.DOTALL)
+    names = [row.elts[0] for row in ast.walk(rules) if isinstance(row, ast.Tuple) and len(row.elts) == 3]
+    declared = [f"    {ast.literal_eval(name)}: int\n" for name in names]
+    text, found = open_ended.subn("".join(declared), settings.read_text())
+    assert found == 1, "settings.py no longer has the __getattr__ that is put out of the way here"
+    settings.write_text(text)
+    for module in modules():
+        path = tree / module
+        path.write_text(_final(path.read_text()))
+
+
+def _final(text: str) -> str:
+    """A module's text in which every named number, and every table of whole numbers, is final."""
+    tree = ast.parse(text)
+    lines = text.split("\n")
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and _is_name(node.targets[0]):
+            value = node.value
+            if isinstance(value, ast.Call) and ast.unparse(value.func) == "const":
+                value = value.args[0]
+            kind = "Final" if _is_number(value) else "Final[tuple[int, ...]]" if _is_table(value) else ""
+            if kind:
+                lines[node.lineno - 1] = f"{ast.unparse(node.targets[0])}: {kind} = {ast.unparse(value)}"
+                lines[node.lineno : node.end_lineno] = [""] * ((node.end_lineno or 0) - node.lineno)
+    docstring = tree.body[0].end_lineno or 0
+    return "\n".join([*lines[:docstring], "from typing import Final", *lines[docstring:]])
+
+
+def _is_number(value: ast.expr) -> bool:
+    """Whether a value is made of numbers and their names alone."""
+    if isinstance(value, ast.Constant):
+        return isinstance(value.value, int | float)
+    if isinstance(value, ast.BinOp):
+        return _is_number(value.left) and _is_number(value.right)
+    return isinstance(value, ast.UnaryOp) and _is_number(value.operand) or _is_name(value)
+
+
+def _is_table(value: ast.expr) -> bool:
+    """Whether it is a row of whole numbers, most of them by their names."""
+    return isinstance(value, ast.Tuple) and all(
+        _is_name(one) or isinstance(one, ast.Constant) and isinstance(one.value, int) for one in value.elts
+    )
+
+
+def _is_name(value: ast.expr) -> bool:
+    return isinstance(value, ast.Name | ast.Attribute) and ast.unparse(value).rpartition(".")[2].isupper()
 
 
 def get_requires_for_build_wheel(config_settings: dict[str, str] | None = None) -> list[str]:
@@ -88,6 +148,7 @@ def build_wheel(
             shutil.copytree(here / name, copy / name, ignore=shutil.ignore_patterns("*.pyc"))
         for name in ("pyproject.toml", "README.md", "LICENSE"):
             shutil.copy(here / name, copy / name)
+        prepare(copy)
         (copy / "setup.py").write_text(setup)
         os.environ["MYPYPATH"] = os.pathsep.join(str(copy / half) for half in ("firmware", "simulator"))
         os.chdir(copy)

@@ -207,7 +207,7 @@ class Alarms:
     """Which alarms stand. Places in the lists are slots: see slot_of."""
 
     def __init__(self) -> None:
-        self.state = bytearray(SLOTS)
+        self.state = [_QUIET] * SLOTS
         self.seen = bytearray(SLOTS)
         self.due_ms = [0] * SLOTS
         self.about = [valve_of(slot) for slot in range(SLOTS)]  # of a blocked jet written by who found it
