@@ -33,6 +33,7 @@ _SIMULATOR = (
     "orderbook",
     "plant",
     "totals",
+    "trains",
     "twin",
     "unit",
     "valve_steps",

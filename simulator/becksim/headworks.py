@@ -214,7 +214,8 @@ class Headworks:
         goal_m3 = from_m3 + share * (basin.volume_m3(self.end_level_m) - from_m3)
         level_m = self.level_m + share * (self.end_level_m - self.level_m)
         for _ in range(3):
-            level_m -= (basin.volume_m3(level_m) - goal_m3) / basin.area_m2(level_m)
+            volume_m3, area_m2 = basin.volume_and_area(level_m)
+            level_m -= (volume_m3 - goal_m3) / area_m2
         return level_m
 
     def _count_water(self, totals: Totals, length_s: float) -> None:

@@ -83,22 +83,33 @@ class Driver(Protocol):
 
 
 def powerhouse(env: simpy.Environment, plant: Plant, driver: Driver) -> Generator[Any, Any, None]:
-    """Process: stretch after stretch, cut short where the driver moves a valve."""
+    """Process: stretch after stretch, cut short where the driver moves a valve.
+
+    It runs ahead of `env.now`, up to the next instant at which another process has something to do.
+    """
     now_ms = int(env.now)
-    while True:
-        plant.begin(now_ms)
-        driver.begin(plant)
-        moved = False
-        while now_ms < plant.end_ms and not moved:
-            wake_ms = driver.wake_ms(plant, now_ms)
-            yield env.timeout(min(wake_ms, plant.end_ms) - now_ms)
-            now_ms = int(env.now)
-            if now_ms == wake_ms:
-                moved = driver.act(plant, now_ms)
-        driver.advance(plant, now_ms)
-        plant.advance(now_ms)
-        if moved:
-            plant.order(driver.openings, driver.pond_permille)
+    others_ms = float(now_ms)
+    try:
+        while True:
+            plant.begin(now_ms)
+            driver.begin(plant)
+            moved = False
+            while now_ms < plant.end_ms and not moved:
+                wake_ms = driver.wake_ms(plant, now_ms)
+                then_ms = min(wake_ms, plant.end_ms)
+                if then_ms >= others_ms:
+                    yield env.timeout(then_ms - env.now)
+                    others_ms = env.peek()
+                now_ms = then_ms
+                if now_ms == wake_ms:
+                    moved = driver.act(plant, now_ms)
+            driver.advance(plant, now_ms)
+            plant.advance(now_ms)
+            if moved:
+                plant.order(driver.openings, driver.pond_permille)
+    except Exception:
+        yield env.timeout(now_ms - env.now)  # so that `env.now` tells when
+        raise
 
 
 def calendar(

@@ -7,7 +7,7 @@ are those at its end, so what came in, what went out and what was stored agree t
 import math
 from collections.abc import Sequence
 
-from becksim.hydraulics.weir import rectangular_weir_flow_m3_s, rectangular_weir_slope_m2_s
+from becksim.hydraulics.weir import rectangular_weir_law
 
 # The pipe draws air through a funnel before its mouth falls dry; below this depth over the crown its flow is
 # taken to fall in proportion. Chosen by us: a controller must never see it, the hand-set jet may.
@@ -78,14 +78,21 @@ class Surface:
 
     def volume_m3(self, level_m: float) -> float:
         """Water stored above the lowest level of the table [m3]; negative below it."""
+        return self.volume_and_area(level_m)[0]
+
+    def volume_and_area(self, level_m: float) -> tuple[float, float]:
+        """`volume_m3` and `area_m2` together. Hot."""
         levels = self._levels
+        areas = self._areas
         if level_m <= levels[0]:
-            return self._areas[0] * (level_m - levels[0])
+            return areas[0] * (level_m - levels[0]), areas[0]
         for place in range(1, len(levels)):
             if level_m < levels[place]:
-                mean_m2 = (self._areas[place - 1] + self.area_m2(level_m)) / 2.0
-                return self._volumes[place - 1] + mean_m2 * (level_m - levels[place - 1])
-        return self._volumes[-1] + self._areas[-1] * (level_m - levels[-1])
+                above_m = level_m - levels[place - 1]
+                share = above_m / (levels[place] - levels[place - 1])
+                area_m2 = areas[place - 1] + share * (areas[place] - areas[place - 1])
+                return self._volumes[place - 1] + (areas[place - 1] + area_m2) / 2.0 * above_m, area_m2
+        return self._volumes[-1] + areas[-1] * (level_m - levels[-1]), areas[-1]
 
     def level_at_m(self, volume_m3: float) -> float:
         """The level at which so much is stored above the lowest level of the table [m]. Hot."""
@@ -178,20 +185,17 @@ class Basin(Surface):
 
     def release_m3_s(self, level_m: float) -> float:
         """What slot and crest let past at a level [m3/s]."""
-        flow_m3_s = 0.0
-        if level_m > self.slot_sill_m:
-            flow_m3_s = rectangular_weir_flow_m3_s(level_m - self.slot_sill_m, self.slot_width_m)
-            if level_m > self.crest_level_m:
-                flow_m3_s += rectangular_weir_flow_m3_s(level_m - self.crest_level_m, self.crest_width_m)
-        return flow_m3_s
+        return self._release(level_m)[0]
 
-    def _release_slope_m2_s(self, level_m: float) -> float:
-        slope_m2_s = 0.0
-        if level_m > self.slot_sill_m:
-            slope_m2_s = rectangular_weir_slope_m2_s(level_m - self.slot_sill_m, self.slot_width_m)
-            if level_m > self.crest_level_m:
-                slope_m2_s += rectangular_weir_slope_m2_s(level_m - self.crest_level_m, self.crest_width_m)
-        return slope_m2_s
+    def _release(self, level_m: float) -> tuple[float, float]:
+        """What is let past, and how it grows with the level [m3/s], [m2/s]."""
+        if level_m <= self.slot_sill_m:
+            return 0.0, 0.0
+        flow_m3_s, slope_m2_s = rectangular_weir_law(level_m - self.slot_sill_m, self.slot_width_m)
+        if level_m > self.crest_level_m:
+            over_m3_s, over_m2_s = rectangular_weir_law(level_m - self.crest_level_m, self.crest_width_m)
+            return flow_m3_s + over_m3_s, slope_m2_s + over_m2_s
+        return flow_m3_s, slope_m2_s
 
     def step(
         self,
@@ -220,22 +224,22 @@ class Basin(Surface):
             Level at its end, where the stored volume has grown by inflow less loss, draw (`draw_share`
             of it) and release, the last two as at that level. [m]
         """
-        goal_m3 = self.volume_m3(level_m) + length_s * (inflow_m3_s - lost_m3_s)
+        volume_m3, area_m2 = self.volume_and_area(level_m)
+        goal_m3 = volume_m3 + length_s * (inflow_m3_s - lost_m3_s)
         low_m = level_m - length_s * (draw_m3_s + abs(lost_m3_s)) / self._areas[0] - 10.0
         high_m = level_m + length_s * (inflow_m3_s + abs(lost_m3_s)) / self._areas[0] + 10.0
         here_m = level_m
         for _ in range(_STEPS):
             share = draw_share(here_m)
-            error_m3 = (
-                self.volume_m3(here_m) + length_s * (self.release_m3_s(here_m) + share * draw_m3_s) - goal_m3
-            )
+            release_m3_s, release_m2_s = self._release(here_m)
+            error_m3 = volume_m3 + length_s * (release_m3_s + share * draw_m3_s) - goal_m3
             if -_TOLERANCE_M3 < error_m3 < _TOLERANCE_M3:
                 break
             if error_m3 > 0.0:
                 high_m = here_m
             else:
                 low_m = here_m
-            slope = self.area_m2(here_m) + length_s * self._release_slope_m2_s(here_m)
+            slope = area_m2 + length_s * release_m2_s
             if 0.0 < here_m < AIR_DEPTH_M:
                 slope += length_s * draw_m3_s / AIR_DEPTH_M
             next_m = here_m - error_m3 / slope
@@ -244,6 +248,7 @@ class Basin(Surface):
             if next_m == here_m:
                 break
             here_m = next_m
+            volume_m3, area_m2 = self.volume_and_area(here_m)
         return here_m
 
 

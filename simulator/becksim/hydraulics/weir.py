@@ -44,13 +44,8 @@ def rectangular_weir_flow_m3_s(
     return coefficient * (2.0 / 3.0) * math.sqrt(2.0 * gravity_m_s2 * head_m) * width_m * head_m
 
 
-def rectangular_weir_slope_m2_s(
-    head_m: float,
-    width_m: float,
-    coefficient: float = RECTANGULAR_COEFFICIENT,
-    gravity_m_s2: float = GRAVITY_M_S2,
-) -> float:
-    """Derivative of `rectangular_weir_flow_m3_s` by head, Cd·√(2g·h)·b, for Newton's method. Hot.
+def rectangular_weir_law(head_m: float, width_m: float) -> tuple[float, float]:
+    """`rectangular_weir_flow_m3_s` and its derivative by head, Cd·√(2g·h)·b, for Newton's method. Hot.
 
     Parameters
     ----------
@@ -58,24 +53,24 @@ def rectangular_weir_slope_m2_s(
         Level above the crest. [m]
     width_m : float
         Width of the crest. [m]
-    coefficient : float
-        Discharge coefficient. [-]
-    gravity_m_s2 : float
-        Gravity. [m/s²]
 
     Returns
     -------
-    float
+    flow_m3_s : float
+        Flow. [m³/s]
+    slope_m2_s : float
         Change of flow with head; 0 at or below the crest. [m²/s]
 
     Examples
     --------
-    >>> round(rectangular_weir_slope_m2_s(0.1, 0.4), 4)
-    0.3473
+    >>> [round(value, 4) for value in rectangular_weir_law(0.1, 0.4)]
+    [0.0232, 0.3473]
     """
     if head_m <= 0.0:
-        return 0.0
-    return coefficient * math.sqrt(2.0 * gravity_m_s2 * head_m) * width_m
+        return 0.0, 0.0
+    velocity_m_s = math.sqrt(2.0 * GRAVITY_M_S2 * head_m)
+    flow_m3_s = RECTANGULAR_COEFFICIENT * (2.0 / 3.0) * velocity_m_s * width_m * head_m
+    return flow_m3_s, RECTANGULAR_COEFFICIENT * velocity_m_s * width_m
 
 
 def rectangular_weir_head_m(

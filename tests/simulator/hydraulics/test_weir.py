@@ -21,14 +21,15 @@ def test_slope_is_the_derivative_of_flow(head_m, width_m):
     step_m = 1e-5 * head_m
     rise = weir.rectangular_weir_flow_m3_s(head_m + step_m, width_m)
     rise -= weir.rectangular_weir_flow_m3_s(head_m - step_m, width_m)
-    slope = weir.rectangular_weir_slope_m2_s(head_m, width_m)
+    flow_m3_s, slope = weir.rectangular_weir_law(head_m, width_m)
+    assert flow_m3_s == weir.rectangular_weir_flow_m3_s(head_m, width_m)
     assert rise / (2.0 * step_m) == pytest.approx(slope, rel=1e-6)
 
 
 @pytest.mark.parametrize("head_m", [0.0, -0.1])
 def test_nothing_flows_at_or_below_the_crest(head_m):
     assert weir.rectangular_weir_flow_m3_s(head_m, 1.0) == 0.0
-    assert weir.rectangular_weir_slope_m2_s(head_m, 1.0) == 0.0
+    assert weir.rectangular_weir_law(head_m, 1.0) == (0.0, 0.0)
     assert weir.v_notch_flow_m3_s(head_m, 90.0) == 0.0
     assert weir.orifice_flow_m3_s(head_m, 0.01) == 0.0
 
