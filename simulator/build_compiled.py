@@ -58,7 +58,7 @@ from mypyc.build import mypycify
 
 MODULES = {modules!r}
 FLAGS = ["--config-file=", "--follow-imports=silent", "--explicit-package-bases", "--ignore-missing-imports"]
-setuptools.setup(ext_modules=mypycify(FLAGS + MODULES, opt_level="2", debug_level="0", multi_file=True))
+setuptools.setup(ext_modules=mypycify(FLAGS + MODULES, opt_level="3", debug_level="0", multi_file=False))
 """
 
 

@@ -127,7 +127,7 @@ _LONG_MS = const(21_600_000)
 
 # (rank, how long it must last, how long it must be gone before it may be raised again, must be seen).
 # Chosen by us. What its own rule has timed already (burst, overspeed, valves) is raised at once.
-ALARMS = (
+ALARMS: "tuple[tuple[int, int, int, bool], ...]" = (
     (TODAY, 30_000, _QUARTER_MS, True),  # level_gone
     (TODAY, 30_000, _QUARTER_MS, True),
     (TODAY, 30_000, _QUARTER_MS, True),  # pressure_gone

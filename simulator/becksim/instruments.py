@@ -14,22 +14,28 @@ import numpy.typing as npt
 if TYPE_CHECKING:
     from mypy_extensions import i64  # whole numbers of 64 bits, once compiled; until then an int
 
+_IS_COMPILED = not __file__.endswith(".py")
 _BITS_64 = (1 << 64) - 1
-IS_COMPILED = not __file__.endswith(".py")
-# Keeps 64 bits of a product; compiled, there are no more, and -1 is all of them.
-_MASK: Final["i64"] = -1 if IS_COMPILED else int("F" * 16, 16)
-# splitmix64 (Steele, Lea and Flood 2014, constants from memory): a fixed scramble of the counter. The factors
-# are less 2**64, so that they are whole numbers of 64 bits with a sign.
-_OF_KEY: Final["i64"] = -0x61C8864680B583EB
-_OF_SECOND: Final["i64"] = -0x2E4AB5CD2E6D12FD
-_FIRST: Final["i64"] = -0x40A7B892E31B1A47
-_SECOND: Final["i64"] = -0x6B2FB644ECCEEE15
+
+
+def _signed(bits: int) -> int:
+    """64 bits as a whole number with a sign."""
+    return bits if bits < 1 << 63 else bits - (1 << 64)
+
+
+# splitmix64 (Steele, Lea and Flood 2014, constants from memory): a fixed scramble of the counter.
+_OF_KEY: Final["i64"] = _signed(0x9E3779B97F4A7C15)
+_OF_SECOND: Final["i64"] = _signed(0xD1B54A32D192ED03)
+_FIRST: Final["i64"] = _signed(0xBF58476D1CE4E5B9)
+_SECOND: Final["i64"] = _signed(0x94D049BB133111EB)
+# Keeps 64 bits of a product; compiled there are no more, and -1 is all of them.
+_MASK: Final["i64"] = _signed(_BITS_64) if _IS_COMPILED else _BITS_64
 # Sum of four 16-bit uniforms: mean 131070, standard deviation 37837, never more than 3.47 deviations out.
 _MEAN = 131_070.0
 _DEVIATION: Final = math.sqrt(4.0 / 12.0) * 65_535.0
 MOST_DEVIATIONS = _MEAN / _DEVIATION
 # Fewer samples than these are sooner looked at one by one than as arrays.
-_FEW: Final = 1_000_000 if IS_COMPILED else 12
+_FEW: Final = 1_000_000 if _IS_COMPILED else 12
 
 
 def noise(key: "i64", second: "i64") -> float:
@@ -105,8 +111,7 @@ class Instrument:
         self.noise_units = noise_units
         self.resolution = max(resolution_units, 1.0)  # readings are whole units
         self.lag_s = lag_s
-        key = (seed * 1_000_003 + place * 7_919 + 17) & _BITS_64
-        self.key: i64 = key if key < 1 << 63 else key - (1 << 64)
+        self.key: i64 = _signed((seed * 1_000_003 + place * 7_919 + 17) & _BITS_64)
         # A reading is never further than this from the lagged value.
         self.reach = noise_units * MOST_DEVIATIONS + self.resolution / 2.0 + 1.0
         self.value = math.nan  # lagged value at the beginning of the stretch; not yet known

@@ -22,7 +22,7 @@ _LIFEPO4_CELL_V = (
     *(3.290, 3.296, 3.302, 3.308, 3.314),
     *(3.320, 3.326, 3.332, 3.340, 3.360, 3.400),
 )
-_REST_CELL_V = {
+_REST_CELL_V: dict[str, tuple[float, ...]] = {
     "lead-acid": tuple(block_v / 6.0 for block_v in _LEAD_ACID_BLOCK_V),
     "lifepo4": _LIFEPO4_CELL_V,
 }
