@@ -1,8 +1,9 @@
 """How pip builds becklight: as it stands, or with what a replay spends its time in compiled to C.
 
-    BECKLIGHT_COMPILE=1 pip install .       # needs a C compiler; takes some minutes, and replays take half
+    BECKLIGHT_COMPILE=1 pip install .       # needs a C compiler; takes some minutes, and replays a sixth
 
-The sources are the same: mypyc compiles the very files that run uncompiled, and gives the same orders.
+The sources are the same: mypyc compiles the very files that run uncompiled, but for `prepare`, and gives the
+same orders.
 """
 
 import ast
@@ -83,25 +84,24 @@ def prepare(tree: Path) -> None:
     text, found = open_ended.subn("".join(declared), settings.read_text())
     assert found == 1, "settings.py no longer has the __getattr__ that is put out of the way here"
     settings.write_text(text)
-    for module in modules():
-        path = tree / module
-        path.write_text(_final(path.read_text()))
+    for path in [*(tree / "firmware/becklight").glob("*.py"), *(tree / "simulator/becksim").rglob("*.py")]:
+        path.write_text(_final(path.read_text(), tables=str(path.relative_to(tree)) in modules()))
 
 
-def _final(text: str) -> str:
-    """A module's text in which every named number, and every table of whole numbers, is final."""
+def _final(text: str, tables: bool) -> str:
+    """A module's text in which every named number is final, and where wanted every row of whole numbers."""
     tree = ast.parse(text)
     lines = text.split("\n")
     for node in tree.body:
-        if isinstance(node, ast.Assign) and _is_name(node.targets[0]):
+        if isinstance(node, ast.Assign) and len(node.targets) == 1 and _is_name(node.targets[0]):
             value = node.value
             if isinstance(value, ast.Call) and ast.unparse(value.func) == "const":
                 value = value.args[0]
-            kind = "Final" if _is_number(value) else "Final[tuple[int, ...]]" if _is_table(value) else ""
-            if kind:
+            kind = "Final[tuple[int, ...]]" if tables and _is_table(value) else "Final"
+            if kind != "Final" or _is_number(value):
                 lines[node.lineno - 1] = f"{ast.unparse(node.targets[0])}: {kind} = {ast.unparse(value)}"
                 lines[node.lineno : node.end_lineno] = [""] * ((node.end_lineno or 0) - node.lineno)
-    docstring = tree.body[0].end_lineno or 0
+    docstring = tree.body[0].end_lineno or 0 if ast.get_docstring(tree) else 0
     return "\n".join([*lines[:docstring], "from typing import Final", *lines[docstring:]])
 
 

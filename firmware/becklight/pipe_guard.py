@@ -72,7 +72,7 @@ class PipeGuard(Rule):
         self.leaking = Hold(rules.static_hold_ms)
         self.freezing = Hold(rules.static_hold_ms)
         self.standing = Hold(rules.blocked_hold_ms)
-        self.holds: "tuple[Hold, ...]" = (
+        self.holds: tuple[Hold, ...] = (
             self.falling,
             self.recovering,
             self.bursting,

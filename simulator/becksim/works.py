@@ -151,7 +151,11 @@ class Works:
     (0.0, 0.0)
     """
 
-    def __init__(self, site: Site, jets: Sequence[Jet]) -> None:
+    def __init__(self, site: Site, jets: Sequence[Jet], like: "Works | None" = None) -> None:
+        self._site = site
+        if like is not None:
+            self._copy(like, jets)
+            return
         self.crest_level_m = site.intake.crest_level_mm / 1000.0
         self.gross_head_m = site.penstock.gross_head_m
         own, self.manifold = Manifold(build_jets(site)), Manifold(jets)
@@ -193,14 +197,15 @@ class Works:
 
     def with_jets(self, jets: Sequence[Jet]) -> "Works":
         """The same pipe and wheels with other jets; for `operate` only: what full load gave stays the old."""
-        other = Works.__new__(Works)
-        other.crest_level_m, other.gross_head_m = self.crest_level_m, self.gross_head_m
-        other.pipe, other.manifold = self.pipe, Manifold(jets)
-        other.best_flow_m3_s = self.best_flow_m3_s
-        other.units, other.main, other._lone = self.units, self.main, self._lone
-        other.alone_bus_v, other.burst_area_m2 = self.alone_bus_v, self.burst_area_m2
-        other.operate([0] * len(jets), self.crest_level_m)
-        return other
+        return Works(self._site, jets, self)
+
+    def _copy(self, like: "Works", jets: Sequence[Jet]) -> None:
+        self.crest_level_m, self.gross_head_m = like.crest_level_m, like.gross_head_m
+        self.pipe, self.manifold = like.pipe, Manifold(jets)
+        self.best_flow_m3_s = like.best_flow_m3_s
+        self.units, self.main, self._lone = like.units, like.main, like._lone
+        self.alone_bus_v, self.burst_area_m2 = like.alone_bus_v, like.burst_area_m2
+        self.operate([0] * len(jets), self.crest_level_m)
 
     def _build_unit(self, site: Site, place: int, turbine: Turbine, own: Manifold) -> Unit:
         """The machine from what is known of it with all of its own jets of the site open, and no other."""
