@@ -16,6 +16,7 @@ DECIDING = (
     "engine",
     "rules",
     "samples",
+    "turns",
     "residual",
     "pond",
     "surplus",

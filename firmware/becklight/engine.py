@@ -24,6 +24,7 @@ from .rules import NO_LIMIT, binding
 from .samples import only_samples
 from .settings import Settings
 from .ticks import ticks_add, ticks_diff
+from .turns import Turns
 from .wishes import grant
 
 HOME_WAIT_MS = const(21_600_000)  # from one search for the valves' ends to the next; chosen by us
@@ -47,6 +48,7 @@ class RuleEngine:
         self.owner = self.book.owner
         self.menu.even = self.duties.even
         self.residual = Residual(settings)
+        self.turns = Turns(settings)
         self.look = Look(settings)
         self.meter = InflowMeter(settings, self.look.doubt_dmm)
         self.started = False
@@ -224,6 +226,7 @@ class RuleEngine:
         if self.guarding and not pressed and not (below and not self.closed()):
             return
         self.guarding = True
+        self.turns.stop()
         self.floor_due_ms = ticks_add(now_ms, rules.floor_wait_ms)
         less_ml_s = 0 if below else max(0, drawn_ml_s * 3 // 4 - rules.flow_deadband_ml_s)
         self.ceilings[STREAM] = min(less_ml_s, self.ceilings[STREAM])
@@ -235,6 +238,7 @@ class RuleEngine:
     def _go_home(self, now_ms: int, readings: Readings) -> None:
         """Close every valve from where it says it is; one that does not say, as if it stood open."""
         self.homed = True
+        self.turns.stop()
         self.home_due_ms = ticks_add(now_ms, HOME_WAIT_MS)
         self.anew = True
         position = self.ramps.position
@@ -276,6 +280,8 @@ class RuleEngine:
         kept = not menu.locked(self.set) and menu.least_of(self.set) <= wanted_ml_s
         if self._held(wanted_ml_s):
             self.reason = reasons.OWNER
+        elif place == STREAM and self._take_turns(now_ms, wanted_ml_s):
+            pass
         elif menu.set != self.set and kept and (self.dwelling or not self.duties.moves.may_move(now_ms)):
             menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
             self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
@@ -300,6 +306,25 @@ class RuleEngine:
         if place == STREAM:
             return reasons.LEVEL_UNKNOWN if self.book.lost.lost else reasons.STREAM
         return reasons.PIPE_CEILING if place == _PIPE else self.book.rules[place - _FIRST_RULE].reason
+
+    def _take_turns(self, now_ms: int, wanted_ml_s: int) -> bool:
+        """Whether two sets take turns at this flow; the menu's choice is then the one whose turn it is."""
+        turns = self.turns
+        if self.facts.values[LEVEL_MM] == UNKNOWN or turns.rise_mm == 0:
+            return False
+        most_ml_s = self.ceilings[_PIPE]
+        for place in range(_FIRST_RULE, len(self.ceilings)):
+            most_ml_s = min(most_ml_s, self.ceilings[place])
+        running = self.book.frost.floor_ml_s > 0  # water that stands freezes
+        if not turns.find(self.menu, wanted_ml_s, most_ml_s, running):
+            return False
+        self.reason = reasons.TURNS
+        if turns.set == turns.upper != self.set:
+            if self.dwelling or not self.duties.moves.may_move(now_ms):
+                self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
+                turns.set = turns.lower
+        self.menu.take(turns.set, 0)
+        return True
 
     def _held(self, wanted_ml_s: int) -> bool:
         """Whether the owner holds a set that may stand; it is then the menu's choice."""

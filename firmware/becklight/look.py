@@ -70,6 +70,11 @@ class Look:
         """Rest for a shorter time after the look just taken."""
         self.due_ms = ticks_add(now_ms, self.rest_ms * REST_SHARE // SHORT_REST_SHARE)
 
+    def look_after(self, now_ms: int, rest_ms: int) -> None:
+        """Rest no longer than so after the look just taken."""
+        if self.resting:
+            self.due_ms = ticks_add(now_ms, min(self.rest_ms, rest_ms))
+
     def drop(self) -> None:
         """What has been seen no longer counts."""
         self.running = False

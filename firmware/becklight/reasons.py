@@ -43,6 +43,8 @@ SETTINGS_REFUSED = const(26)  # it does not run: every valve is closed as if no 
 PROGRAM_FAILED = const(27)  # an error in the program itself: closing by the slow ramps, then it starts anew
 KEPT_SHUT = const(28)  # it has failed again and again within minutes: stays closed until somebody lets it run
 
+TURNS = const(29)  # the stream lies between what two sets of fixed jets take: they take turns (turns.py)
+
 # The jets are closed for want of water.
 FOR_WATER = (STREAM, NO_WATER, FLOOR, LEVEL_UNKNOWN)
 
@@ -96,4 +98,5 @@ NAMES = (
     "settings_refused",
     "program_failed",
     "kept_shut",
+    "turns",
 )

@@ -8,8 +8,9 @@ What is allowed is said in settings_reader.py.
 
 from .compat import const
 
-FORMAT = const(4)
+FORMAT = const(5)
 MOST_FIXED = const(6)
+MOST_PAIRS = const(16)  # of sets that take turns
 MOST_TRIMS = const(2)
 WHEELS = const(2)  # at most: the main one, and a spare
 LONGEST_MS = const(259_200_000)  # three days: safely below half the tick period
@@ -97,6 +98,11 @@ class Settings:
     set_flow_ml_s: list[list[int]]
     set_pressure_mbar: list[list[int]]
     set_bus_mv: list[list[int]]
+    # pairs of these sets (places) that take turns while the stream gives so much: turns.py
+    turns_lower: list[int]
+    turns_upper: list[int]
+    turns_from_ml_s: list[int]
+    turns_to_ml_s: list[int]
     # how the intake fills, and what it lets past at each level (residual flow and spill)
     ml_per_mm: int
     release_level_mm: list[int]

@@ -11,6 +11,7 @@ from .settings import (
     MOST_AREA_DMM2,
     MOST_FIXED,
     MOST_FLOW_ML_S,
+    MOST_PAIRS,
     MOST_POINTS,
     MOST_TRIMS,
     NO_FALL_LIMIT_MM,
@@ -124,6 +125,8 @@ RULES = (
     ("exercise_days", 0, 365),
     ("exercise_permille", 10, 500),
     ("rest_when_full", 0, 1),
+    # turns.py
+    ("turns_rise_mm", 0, 500),
     # frost.py
     ("frost_air_decic", -400, 100),
     ("frost_hold_ms", 0, 86_400_000),
@@ -298,6 +301,7 @@ def read_settings(settings: Settings, table: object) -> None:
     settings.manifold_pressure_mbar = manifold.wholes("pressure_mbar", 0, 200_000, points, points, -200_000)
     manifold.check_products("pressure_mbar", settings.manifold_area_dmm2, settings.manifold_pressure_mbar)
     _read_menu(settings, Section(head.get("menu"), "menu"))
+    _read_turns(settings, Section(head.get("turns"), "turns"))
     _read_intake(settings, Section(head.get("intake"), "intake"))
     _read_residual(settings, Section(head.get("residual"), "residual"))
     pond = head.get("pond")  # None: there is no storage pond
@@ -325,6 +329,16 @@ def _read_menu(settings: Settings, menu: Section) -> None:
         settings.set_bus_mv.append(row.wholes("bus_mv", 0, 2_000_000, points, points, -2_000_000))
     if 0 not in settings.set_masks:
         raise menu.fail("sets", settings.set_masks, "one of them with mask 0, every fixed jet closed")
+
+
+def _read_turns(settings: Settings, turns: Section) -> None:
+    """Pairs of sets that take turns, and the flows between which they do."""
+    last = len(settings.set_masks) - 1
+    settings.turns_lower = turns.wholes("lower", 0, last, 0, MOST_PAIRS, -last)
+    pairs = len(settings.turns_lower)
+    settings.turns_upper = turns.wholes("upper", 0, last, pairs, pairs, -last)
+    settings.turns_from_ml_s = turns.wholes("from_ml_s", 0, MOST_FLOW_ML_S, pairs, pairs, 1)
+    settings.turns_to_ml_s = turns.wholes("to_ml_s", 0, MOST_FLOW_ML_S, pairs, pairs, 1)
 
 
 def _read_intake(settings: Settings, intake: Section) -> None:

@@ -9,7 +9,14 @@ from typing import Any
 
 from becklight.settings import CURVE_POINTS, FORMAT, Settings, SettingsError
 from becksim.compile_pond import pond_settings
-from becksim.compile_rules import openings_of, residual_levels_mm, residual_margin_mm, rule_settings
+from becksim.compile_rules import (
+    openings_of,
+    release_slope_m2_s,
+    residual_levels_mm,
+    residual_margin_mm,
+    rule_settings,
+)
+from becksim.compile_turns import RISE_SHARE, turn_settings
 from becksim.errors import UserError
 from becksim.hydraulics.basin import Basin
 from becksim.hydraulics.jets import effective_area_m2
@@ -52,20 +59,34 @@ def compile_site(site: Site, *, refuse_ramps: bool = True) -> dict[str, Any]:
     >>> from becksim.site import load_site
     >>> settings = compile_site(load_site("upland-hostel"))
     >>> len(settings["menu"]["sets"]), settings["format"]
-    (8, 4)
+    (8, 5)
     """
     works = Works(site, build_jets(site))
     basin = build_basin(site)
     rules = rule_settings(site, works, basin)
     target_m = rules["level_target_mm"] / 1000.0
+    menu, power_w = _menu(site, works, target_m)
+    ml_per_mm = max(1, round(1000.0 * basin.area_m2(target_m)))
+    most_mm = int(RISE_SHARE * (site.intake.crest_level_mm - rules["level_target_mm"]))
+    turns, rise_mm = turn_settings(
+        menu,
+        power_w,
+        ml_per_mm=ml_per_mm,
+        slope_m2_s=release_slope_m2_s(basin, rules["level_target_mm"]),
+        band_mm=rules["level_band_mm"],
+        rises_mm=range(1 + rules["level_doubt_mm"], most_mm + 1),
+        ceiling_ml_s=rules["ceiling_ml_s"],
+    )
+    rules.setdefault("turns_rise_mm", rise_mm)
     settings = {
         "format": FORMAT,
         "site": site.site.name,
         "valves": [_valve(works, place, jet, rules["sample_ms"]) for place, jet in enumerate(site.jets)],
         "manifold": _manifold(works, target_m),
-        "menu": _menu(site, works, target_m),
+        "menu": menu,
+        "turns": turns,
         "intake": {
-            "ml_per_mm": max(1, round(1000.0 * basin.area_m2(target_m))),
+            "ml_per_mm": ml_per_mm,
             **_release_table(site, basin),
         },
         "residual": {
@@ -143,17 +164,20 @@ def _manifold(works: Works, target_m: float) -> dict[str, list[int]]:
     }
 
 
-def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
-    """Flow, pressure and power of every set of fixed jets along the trims' joint travel."""
+def _menu(site: Site, works: Works, target_m: float) -> tuple[dict[str, Any], list[list[float]]]:
+    """Flow, pressure and bus voltage of every set of fixed jets along the trims' travel; and power. [W]"""
     trims = sum(jet.kind == "trim" for jet in site.jets)
     fixed = len(site.jets) - trims
     travel = [100 * point for point in range(10 * trims + 1)]
     sets = []
+    power_w = []
     for mask in range(1 << fixed):
         row: dict[str, Any] = {"mask": mask}
         row.update({"flow_ml_s": [], "pressure_mbar": [], "bus_mv": []})
+        made_w = []
         for trim_permille in travel:
             works.operate(openings_of(site, mask, trim_permille), target_m)
+            made_w.append(works.power_w)
             row["flow_ml_s"].append(round(1e6 * works.flow_m3_s))
             row["pressure_mbar"].append(round(works.pressure_pa() / 100.0))
             row["bus_mv"].append(round(1000.0 * works.main.bus_v) if works.main.power_w > 0.0 else 0)
@@ -162,7 +186,8 @@ def _menu(site: Site, works: Works, target_m: float) -> dict[str, Any]:
         for place in reversed(range(len(travel) - 1)):
             row["bus_mv"][place] = row["bus_mv"][place] or row["bus_mv"][place + 1]
         sets.append(row)
-    return {"trim_permille": travel, "sets": sets}
+        power_w.append(made_w)
+    return {"trim_permille": travel, "sets": sets}, power_w
 
 
 def _release_table(site: Site, basin: Basin) -> dict[str, list[int]]:

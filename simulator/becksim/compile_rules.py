@@ -104,7 +104,7 @@ def _level_rules(site: Site, works: Works, basin: Basin) -> dict[str, int]:
     # The month with the least due: the device holds a higher level where more is due.
     lowest = max(min(residual_levels_mm(site, basin)) + residual_margin_mm(site, 0), guard + 1)
     band = 1 + math.ceil(2.0 * noise_mm)
-    slope_m2_s = _release_slope_m2_s(basin, lowest + band)
+    slope_m2_s = release_slope_m2_s(basin, lowest + band)
     if slope_m2_s > 0.0:
         # The level comes to rest by itself: take more when so many deadbands of flow run past unused.
         deadband_m3_s = _deadband_ml_s(site, works) / 1e6
@@ -165,7 +165,7 @@ def _flow_rules(site: Site, works: Works, levels: dict[str, int], basin: Basin) 
     }
 
 
-def _release_slope_m2_s(basin: Basin, level_mm: int) -> float:
+def release_slope_m2_s(basin: Basin, level_mm: int) -> float:
     """By how much more is let past a little above a level."""
     return (basin.release_m3_s(level_mm / 1000.0 + 0.01) - basin.release_m3_s(level_mm / 1000.0)) / 0.01
 
@@ -181,7 +181,7 @@ def _recover_s(basin: Basin, target_mm: int) -> int:
 
 def _own_s(basin: Basin, level_mm: int) -> float:
     """Time constant with which the level settles by itself, through what it lets past."""
-    slope_m2_s = _release_slope_m2_s(basin, level_mm)
+    slope_m2_s = release_slope_m2_s(basin, level_mm)
     return basin.area_m2(level_mm / 1000.0) / slope_m2_s if slope_m2_s > 0.0 else 0.0
 
 

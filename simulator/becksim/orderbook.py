@@ -28,6 +28,8 @@ class OrderBook:
         The same of a storage pond's release valve.
     changes : list of (float, tuple of int)
         Each instant at which valves were ordered to move, and where to. [s], [permille]
+    steered : list of (float, tuple of int)
+        The same without the moves of sets that take turns, which come again and again on purpose.
     """
 
     def __init__(self, names: list[str], trace: IO[str] | None = None, *, pond: bool = False) -> None:
@@ -40,6 +42,7 @@ class OrderBook:
         self.reason_ms = [0] * len(reasons.NAMES)
         self.pond_reason_ms = [0] * len(reasons.NAMES)
         self.changes: list[tuple[float, tuple[int, ...]]] = []
+        self.steered: list[tuple[float, tuple[int, ...]]] = []
         self._hash = hashlib.sha256()
         self._openings: list[int] | None = None  # as ordered
         self._stand = [0] * len(names)
@@ -80,6 +83,8 @@ class OrderBook:
         self._openings = list(orders.opening_permille)
         if moved and (not self.changes or self.changes[-1][1] != tuple(stand)):
             self.changes.append((now_ms / 1000.0, tuple(stand)))
+            if orders.reason != reasons.TURNS:
+                self.steered.append(self.changes[-1])
         self._stand = stand
         self._out_bits = orders.out_bits
         self._reason = orders.reason

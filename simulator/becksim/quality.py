@@ -288,7 +288,7 @@ def control(plant: Plant, book: OrderBook, loop: Loop) -> dict[str, Any]:
         used_share_when_wanted: the same while the battery was not full; None if there was nothing to use.
         strokes_per_day: of all valves together. set_changes_per_day. median_step_response_s: of
         `typical_responses_s`; None if half of them take longer than 18 hours. limit_cycles: spells of
-        periodic strokes, see `becksim.periods`.
+        periodic strokes, see `becksim.periods`; sets that take turns do not count.
     """
     whole = sum_of(plant.months)
     days = plant.inputs.days
@@ -300,7 +300,7 @@ def control(plant: Plant, book: OrderBook, loop: Loop) -> dict[str, Any]:
         "strokes_per_day": round(sum(book.strokes) / days, 2),
         "set_changes_per_day": round(set_changes(book.changes, loop.settings.fixed) / days, 2),
         "median_step_response_s": round(response_s) if math.isfinite(response_s) else None,
-        "limit_cycles": len(stroke_periods(book.changes, days)),
+        "limit_cycles": len(stroke_periods(book.steered, days)),
     }
 
 

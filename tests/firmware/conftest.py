@@ -70,6 +70,7 @@ RULES = {
     "frost_from_day": 305,
     "frost_to_day": 90,
     "keep_ml_s": 0,
+    "turns_rise_mm": 0,
     "flush_ms": 300_000,
     "flush_wait_ms": 21_600_000,
     "flush_most": 0,
@@ -133,10 +134,13 @@ def _manifold_flow_ml_s(area_dmm2, most_dmm2):
     return (area_dmm2 - area_dmm2 * area_dmm2 // (6 * most_dmm2)) // 3
 
 
+TURNS = {"lower": [], "upper": [], "from_ml_s": [], "to_ml_s": []}
 RESIDUAL = {"level_mm": [0] * 12, "share_permille": [0] * 12, "margin_mm": 5}
 
 
-def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, spare=(), **rules):
+def _plant(
+    fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, spare=(), turns=None, **rules
+):
     """Settings of the invented plant, as a table."""
     areas = [*FIXED_AREA_DMM2[:fixed], *[TRIM_AREA_DMM2] * trims]
     most = sum(areas)
@@ -184,6 +188,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
             "pressure_mbar": [5_000 - _manifold_flow_ml_s(area, most) // 20 for area in curve],
         },
         "menu": {"trim_permille": travel, "sets": sets},
+        "turns": {**TURNS, **(turns or {})},
         "intake": {**INTAKE, **(intake or {})},
         "residual": {**RESIDUAL, **(residual or {})},
         "pond": pond,
@@ -193,7 +198,7 @@ def _plant(fixed=3, trims=1, valve=None, intake=None, residual=None, pond=None, 
 
 @pytest.fixture(scope="session")
 def plant():
-    """plant(fixed=3, trims=1, valve={}, intake={}, residual={}, pond={}, spare=(), **rules) -> a table."""
+    """A function: plant(fixed, trims, valve, intake, residual, pond, spare, turns, **rules) gives a table."""
     return _plant
 
 

@@ -68,6 +68,8 @@ MONTHS = {
     "share_permille": [0, 100, 0, 0, 300, 0, 0, 0, 0, 50, 0, 0],
     "margin_mm": 5,
 }
+# With the first jet and none: of a set's flow a needle would make little.
+TURNS = {"lower": [0], "upper": [2], "from_ml_s": [100], "to_ml_s": [1_400]}
 # All care switched on, and short times, so that much happens in a short list.
 CARE = {
     "fill_mbar": 4_000,
@@ -384,24 +386,25 @@ def play(read, start_ms, at_power_up, happens):
 
 @pytest.fixture(scope="module")
 def plants(settings_of):
-    """A plain small plant; one with pond, residual flow by month and all care; two with a spare wheel."""
+    """A plain small plant; one with pond, residual flow by month and all care; two with a spare; turns."""
     return (
         settings_of(2, 1),
         settings_of(2, 1, residual=MONTHS, pond=POND, **CARE),
         settings_of(1, 2, spare=[2], **CARE),
         settings_of(2, 1, spare=[1], spare_beside=1, **CARE),
+        settings_of(2, 1, residual=MONTHS, pond=POND, turns=TURNS, turns_rise_mm=4, **CARE),
     )
 
 
 @PROOF
-@given(which=st.integers(0, 3), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
+@given(which=st.integers(0, 4), start_ms=STARTS_MS, at_power_up=AT_POWER_UP, happens=LISTS)
 def test_whatever_happens_the_promises_are_kept(plants, which, start_ms, at_power_up, happens):
     play(plants[which], start_ms, at_power_up, happens)
 
 
 @settings(parent=PROOF, max_examples=EXAMPLES // 5)
 @given(
-    which=st.integers(0, 3),
+    which=st.integers(0, 4),
     happens=LISTS,
     share_permille=st.integers(1, 999),
     ends=st.lists(st.integers(0, 2), min_size=COUNT, max_size=COUNT),

@@ -47,7 +47,7 @@ def test_one_to_six_fixed_jets_and_one_or_two_trims(settings_of, fixed, trims):
 
 def _bad_values():
     """(where, value, what the message must name besides the value)."""
-    yield ("format",), 1, ("head", "format", "4 to 4")
+    yield ("format",), 1, ("head", "format", "5 to 5")
     yield ("valves",), {}, ("head", "valves", "list of tables")
     yield ("valves", 1), 7, ("valve 2", "table")
     yield ("valves", 0, "name"), "", ("valve 1", "name", "1 to 24 letters")
@@ -72,6 +72,8 @@ def _bad_values():
     yield ("menu", "sets", 4, "flow_ml_s"), [5] * 10, ("menu, set 5", "flow_ml_s", "11 to 11")
     yield ("menu", "sets", 4, "flow_ml_s"), [*range(10), 3], ("menu, set 5", "flow_ml_s", "rise")
     yield ("menu", "sets", 4, "bus_mv"), [-1] * 11, ("menu, set 5", "bus_mv", "0 to 2000000")
+    yield ("turns", "lower"), [8], ("turns", "lower", "0 to 7")
+    yield ("turns", "lower"), [0], ("turns", "upper", "1 to 1")
     yield ("intake", "ml_per_mm"), 0, ("intake", "ml_per_mm", "1 to 2000000")
     yield ("intake", "release_level_mm"), [80, 70], ("intake", "release_level_mm", "rise")
     for name, lowest, highest in RULES:
@@ -119,7 +121,7 @@ def test_a_missing_rule_is_named(plant, name):
 
 
 @pytest.mark.parametrize(
-    "key", ["format", "site", "valves", "manifold", "menu", "intake", "residual", "pond", "rules"]
+    "key", ["format", "site", "valves", "manifold", "menu", "turns", "intake", "residual", "pond", "rules"]
 )
 def test_a_missing_table_is_named(plant, key):
     table = plant()

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from becklight import reasons
+from becksim.compile_turns import CYCLE_S
 from becksim.inputs import Inputs
 from becksim.periods import moves_of, stroke_periods
 from becksim.play import build_plant
@@ -38,8 +39,8 @@ STORAGE = [
 
 
 @cache
-def loop_of(name):
-    return Loop.of(load_site(name))
+def loop_of(name, *changes):
+    return Loop.of(load_site(name, list(changes)))
 
 
 def plant_of(name, inflow_l_s, changes=(), second_l_s=0.0, month=0):
@@ -242,8 +243,8 @@ def strokes_after(run, from_s):
 
 
 def swings(name, seed, share, days=3):
-    """Strokes a day once settled, and periods found, at a constant inflow."""
-    loop = replace(loop_of(name), seed=seed)
+    """Strokes a day once settled, and periods found, at a constant inflow; sets that take turns do not."""
+    loop = replace(loop_of(name, "rules.turns_rise_mm=0"), seed=seed)
     strokes, late = strokes_after(steady_run(loop, loop.inflow_l_s(share), days), REST_S)
     return strokes / days, stroke_periods(late, days) + stroke_periods(late, days, window_h=24.0 * days)
 
@@ -262,6 +263,19 @@ def test_of_what_comes_the_jets_leave_little(name):
     for share, least in ((0.3, 0.75), (0.6, 0.8), (0.9, 0.85), (1.2, 0.9)):
         run = steady_run(loop, loop.inflow_l_s(share), 2)
         assert least < run.used_share <= 1.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("share", [0.06, 0.1, 0.15])
+def test_sets_that_take_turns_change_no_oftener_than_they_shall(seed, share):
+    days = 3
+    loop = replace(loop_of(POND), seed=seed)
+    run = steady_run(loop, loop.inflow_l_s(share), days)
+    assert run.book.reason_ms[reasons.TURNS] > days * 20 * HOUR_MS
+    assert sum(run.book.strokes) <= days * 2.0 * 86_400.0 / CYCLE_S + 10
+    assert stroke_periods(run.book.steered, days) == []
+    whole = sum_of(run.plant.months)
+    assert whole.residual_short_s == whole.below_floor_s == 0.0
 
 
 def test_nor_does_the_trim_hunt_on_the_pond_whatever_the_noise():

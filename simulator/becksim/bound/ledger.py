@@ -47,6 +47,7 @@ CAUSE_OF = {
     "settings_refused": FAULTS,
     "program_failed": FAULTS,
     "kept_shut": FAULTS,
+    "turns": STEPS,
 }
 FOLLOWING = ("stream", "no_water", "floor", "pipe_ceiling", "all_open")
 
@@ -147,21 +148,24 @@ class NotedDriver(WatchedDriver):
         self.noted_ms = plant.begin_ms
 
     def act(self, plant: Plant, now_ms: int) -> bool:
-        """Note what has been, then let the controller act."""
-        self.note(plant, now_ms)
+        """Let the controller act; note what has been, if from here on something else is so."""
+        reason = self.controller.orders.reason
         moved = super().act(plant, now_ms)
+        if moved or self.controller.orders.reason != reason:
+            self.note(plant, now_ms, reason)
         if moved:
             self.moved_ms = now_ms
         return moved
 
     def advance(self, plant: Plant, now_ms: int) -> None:
         """Note the stretch's rest."""
-        self.note(plant, now_ms)
+        self.note(plant, now_ms, self.controller.orders.reason)
         super().advance(plant, now_ms)
 
-    def note(self, plant: Plant, now_ms: int) -> None:
+    def note(self, plant: Plant, now_ms: int, reason: int) -> None:
         """Note what has been since the last note; the plant has not been advanced yet."""
-        if now_ms > self.noted_ms:
-            reason = self.controller.orders.reason
-            self.ledger.note(plant, self.noted_ms, now_ms, reason, self.moved_ms)
-            self.noted_ms = now_ms
+        waited_ms = self.moved_ms + self.ledger.after_move_ms
+        for to_ms in (min(waited_ms, now_ms), now_ms):
+            if to_ms > self.noted_ms:
+                self.ledger.note(plant, self.noted_ms, to_ms, reason, self.moved_ms)
+                self.noted_ms = to_ms

@@ -30,6 +30,7 @@ REASON_COLOURS = {
     reasons.PRESSURE_LOW: "#7f0000",
     reasons.LEVEL_UNKNOWN: "#000000",
     reasons.STARTING: "#f2f2f2",
+    reasons.TURNS: "#7fc8c8",
 }
 
 

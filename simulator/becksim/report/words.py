@@ -32,6 +32,7 @@ WORDS = {
     "settings_refused": "settings refused, closing or closed",
     "program_failed": "its own program has failed, closing to start anew",
     "kept_shut": "failed again and again, kept shut",
+    "turns": "two sets of jets take turns",
 }
 
 # Where the rest of the best that was possible went.

@@ -55,7 +55,8 @@ KEPT = (
     ("it says when somebody is called to the screen", ("flush_most",)),
     ("it says how the plant is built", ("spare_beside",)),
     ("it is how often the controller looks, not what it does", ("sample_ms", "quiet_ms")),
-    # Where there is no storage pond or screen, the settings for one are not turned: knobs.py, Row.fits.
+    # Where there is no storage pond or screen, or no sets take turns, the settings for that are not turned:
+    # knobs.py, Row.fits.
 )
 
 

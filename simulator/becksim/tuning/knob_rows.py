@@ -38,7 +38,7 @@ class Row(NamedTuple):
     scale: str
     up: str
     down: str
-    fits: Callable[[Site], bool] = lambda site: True
+    fits: Callable[[Ground], bool] = lambda ground: True
 
 
 def _times(least: float, most: float) -> Range:
@@ -77,16 +77,20 @@ def _charge(least: float, most: float) -> Range:
     return lambda name, ground: (ground.rest_mv(least), ground.rest_mv(most))
 
 
-def _has_pond(site: Site) -> bool:
-    return site.storage_pond is not None
+def _has_pond(ground: Ground) -> bool:
+    return ground.site.storage_pond is not None
 
 
-def _has_screen(site: Site) -> bool:
-    return site.screen is not None
+def _has_screen(ground: Ground) -> bool:
+    return ground.site.screen is not None
 
 
-def _sees_bus(site: Site) -> bool:
-    return site.instruments.bus.fitted
+def _sees_bus(ground: Ground) -> bool:
+    return ground.site.instruments.bus.fitted
+
+
+def _takes_turns(ground: Ground) -> bool:
+    return ground.computed["turns_rise_mm"] > 0
 
 
 # Only what is the owner's judgement. All ranges chosen by us: wide enough to hold what other sites need, so
@@ -189,6 +193,14 @@ ROWS = (
         LINEAR,
         "leaves the trim shut rather than barely open: less clogging, coarser steps",
         "lets the trim work with a smaller opening: finer steps, clogs sooner",
+    ),
+    Row(
+        "turns_rise_mm",
+        _times(0.4, 2.0),
+        LOG,
+        "lets two sets take longer turns: fewer strokes, more water past unused",
+        "lets two sets take shorter turns: more strokes, less water past unused",
+        _takes_turns,
     ),
     Row(
         "battery_full_mv",

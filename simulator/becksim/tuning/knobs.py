@@ -107,7 +107,7 @@ def knobs_of(site: Site) -> tuple[Knob, ...]:
     present = compile_site(site)["rules"]
     computed = _computed(site, present)
     ground = Ground(site, computed)
-    return tuple(_knob(row, ground, present) for row in ROWS if row.fits(site))
+    return tuple(_knob(row, ground, present) for row in ROWS if row.fits(ground))
 
 
 def _computed(site: Site, present: Mapping[str, int]) -> Mapping[str, int]:

@@ -60,7 +60,7 @@ def test_drawing_leaves_no_figure_open(result, tmp_path):
 
 
 def test_every_reason_of_the_jets_has_a_colour_of_its_own():
-    assert set(REASON_COLOURS) == set(range(reasons.POND_RESTS))
+    assert set(REASON_COLOURS) == {*range(reasons.POND_RESTS), reasons.TURNS}
     assert len(set(REASON_COLOURS.values())) == len(REASON_COLOURS)
 
 

@@ -63,7 +63,7 @@ def test_whatever_is_drawn_is_allowed_together(which):
         }
         changed = with_settings(site, space.settle(turned))
         rules = rule_settings(changed, Works(changed, build_jets(changed)), build_basin(changed))
-        Settings({**compiled, "rules": rules})
+        Settings({**compiled, "rules": {**compiled["rules"], **rules}})
         assert rules["level_guard_mm"] >= rules["level_floor_mm"]
 
 
@@ -141,7 +141,7 @@ def test_numbers_are_as_a_person_would_write_them():
         ({"pins": ["dwell_ms=-1"]}, "a whole number from 0 to 86400000"),
         ({"only": ["burst_permille"]}, "never turned, because it watches over the pipe"),
         ({"only": ["dwell_ms"], "pins": ["dwell_ms"]}, "leave it out of one of them"),
-        ({"pins": [row.name for row in ROWS if row.fits(load_site(HOSTEL))]}, "Nothing is left"),
+        ({"pins": [knob.name for knob in knobs_of(load_site(HOSTEL))]}, "Nothing is left"),
     ],
 )
 def test_what_cannot_be_pinned_is_refused(options, said):
