@@ -14,7 +14,7 @@ from .settings import Settings
 from .wear import Evenness, ExerciseRule, MovesRule
 
 # While one of these binds, nothing presses.
-QUIET = (reasons.STREAM, reasons.ALL_OPEN, reasons.PIPE_CEILING, reasons.BATTERY_FULL)
+QUIET = (reasons.STREAM, reasons.ALL_OPEN, reasons.PIPE_CEILING, reasons.BATTERY_FULL, reasons.TURNS)
 
 
 class Duties:

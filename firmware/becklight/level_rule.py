@@ -85,7 +85,7 @@ def _judge(engine: "RuleEngine", now_ms: int, level_dmm: int) -> None:
 def _exercise(engine: "RuleEngine", level_mm: int) -> bool:
     """In a quiet hour, set off with a valve that has stood too long; True if so."""
     duties = engine.duties
-    water = level_mm >= engine.target_mm()
+    water = level_mm >= engine.target_mm() and not _filling(engine)
     if not duties.exercise_due(engine.ramps, engine.reason, water, engine.book.out):
         return False
     engine.look.drop()

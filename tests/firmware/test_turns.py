@@ -103,13 +103,17 @@ class Intake:
         self.ask = ask
         self.now_s = 0
         self.level_mm = level_mm
-        self.history = []  # of each change of set, once it stands: (second, set, level)
+        self.history = []  # of each change of set: (second, set, level)
+        self.exercised = []  # (set, valve)
 
     def run(self, hours, stream_ml_s, level_known=True, battery_mv=26_500):
         for _ in range(hours * 3_600):
             shown_mm = round(self.level_mm) if level_known else UNKNOWN
             values = [shown_mm, 4_900, battery_mv, 250, *[UNKNOWN] * 4, 1]
+            reason = self.orders.reason
             self.ask(self.engine, self.orders, 1_000 * self.now_s, values)
+            if self.orders.reason == reasons.EXERCISE and reason != reasons.EXERCISE:
+                self.exercised.append((self.engine.set, self.engine.duties.valve))
             drawn_ml_s = self.engine.ramps.flow_ml_s(self.orders.opening_permille)
             past_ml_s = 300.0 + 15.0 * (self.level_mm - 100.0)  # the invented intake's own, up to 120 mm
             self.level_mm += (stream_ml_s - drawn_ml_s - past_ml_s) / ML_PER_MM
@@ -157,6 +161,15 @@ def test_a_stream_that_gives_less_than_they_need_leaves_the_jets_shut(intake):
     intake.run(12, 300)
     assert intake.engine.closed()
     assert intake.level_mm > LOW_MM - 1.5
+
+
+def test_idle_valves_are_exercised_while_the_larger_one_runs(settings_of, ask):
+    intake = Intake(settings_of(**POND, exercise_days=1), ask)
+    intake.run(30, 300 + 700)
+    assert intake.engine.reason == reasons.TURNS
+    late = intake.exercised[-3:]
+    assert {place for place, _ in late} == {SECOND}
+    assert {valve for _, valve in late} == {0, 2, 3}  # all but the one that takes turns
 
 
 def test_a_full_battery_ends_it(intake):
