@@ -277,12 +277,15 @@ class RuleEngine:
         wanted_ml_s = self.ceilings[place]
         menu.choose(wanted_ml_s, self.set, self.trim_permille, ANY)
         self.reason = self._reason_of(place)
-        kept = not menu.locked(self.set) and menu.least_of(self.set) <= wanted_ml_s
         if self._held(wanted_ml_s):
             self.reason = reasons.OWNER
         elif place == STREAM and self._take_turns(now_ms, wanted_ml_s):
             pass
-        elif menu.set != self.set and kept and (self.dwelling or not self.duties.moves.may_move(now_ms)):
+        elif (
+            menu.set != self.set
+            and self._kept(wanted_ml_s)
+            and (self.dwelling or not self.duties.moves.may_move(now_ms))
+        ):
             menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
             self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
         elif place <= _PIPE and menu.flow_ml_s >= menu.most_flow_ml_s:
@@ -307,6 +310,10 @@ class RuleEngine:
             return reasons.LEVEL_UNKNOWN if self.book.lost.lost else reasons.STREAM
         return reasons.PIPE_CEILING if place == _PIPE else self.book.rules[place - _FIRST_RULE].reason
 
+    def _kept(self, wanted_ml_s: int) -> bool:
+        """Whether the present set may stand at this flow."""
+        return not self.menu.locked(self.set) and self.menu.least_of(self.set) <= wanted_ml_s
+
     def _take_turns(self, now_ms: int, wanted_ml_s: int) -> bool:
         """Whether two sets take turns at this flow; the menu's choice is then the one whose turn it is."""
         turns = self.turns
@@ -319,10 +326,13 @@ class RuleEngine:
         if not turns.find(self.menu, wanted_ml_s, most_ml_s, running):
             return False
         self.reason = reasons.TURNS
-        if turns.set == turns.upper != self.set:
-            if self.dwelling or not self.duties.moves.may_move(now_ms):
-                self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
-                turns.set = turns.lower
+        waits = self.dwelling or not self.duties.moves.may_move(now_ms)
+        if waits and turns.set == turns.upper != self.set:
+            self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
+            if self.set != turns.lower and self._kept(wanted_ml_s):
+                self.menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
+                return True
+            turns.set = turns.lower
         self.menu.take(turns.set, 0)
         return True
 

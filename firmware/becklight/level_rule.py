@@ -190,7 +190,7 @@ def _look_again(engine: "RuleEngine", now_ms: int, level_dmm: int) -> None:
     engine.look.look_after(now_ms, 1_000 * max(SOONEST_S, min(3_600, away_s)))
 
 
-def _turns_low_mm(engine) -> int:  # type: ignore[no-untyped-def]
+def _turns_low_mm(engine: "RuleEngine") -> int:
     """The level at which the larger of two sets that take turns gives way."""
     rules = engine.settings.rules
     drawn_ml_s = engine.drawn_ml_s()

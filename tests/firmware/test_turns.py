@@ -23,7 +23,7 @@ POND = {
     "level_doubt_mm": 1,
     "level_recover_s": 100_000,
 }
-NONE, SECOND = 0, 2
+NONE, SECOND, THIRD = 0, 2, 4
 FAR_ML_S = 50_000
 LOW_MM = 96  # target less band
 
@@ -161,6 +161,19 @@ def test_a_stream_that_gives_less_than_they_need_leaves_the_jets_shut(intake):
     intake.run(12, 300)
     assert intake.engine.closed()
     assert intake.level_mm > LOW_MM - 1.5
+
+
+@pytest.mark.parametrize(("place", "stands"), [(1, 1), (NONE, NONE), (THIRD, NONE)])
+def test_while_a_set_dwells_the_larger_one_waits_for_its_turn(intake, place, stands):
+    intake.run(8, 300 + 700)
+    engine, now_ms = intake.engine, 1_000 * intake.now_s
+    engine.set, engine.trim_permille = place, 0
+    engine.dwelling, engine.dwell_due_ms = True, now_ms + 60_000
+    engine.ceilings[0] = 1_100
+    engine.turns.see(130, LOW_MM)
+    engine.decide(now_ms, False)
+    assert engine.reason == reasons.DWELL
+    assert engine.set == stands
 
 
 def test_idle_valves_are_exercised_while_the_larger_one_runs(settings_of, ask):
