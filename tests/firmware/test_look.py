@@ -85,6 +85,17 @@ def test_while_water_is_lacking_it_rests_for_a_shorter_time(slow):
     assert slow.left_ms(done_ms) == LONG_MS // SHORT_REST_SHARE
 
 
+def test_it_rests_no_longer_than_it_is_told_to(slow):
+    _take(slow, [100] * 16)
+    done_ms = ticks_add(WRAP_MS, 15_000)
+    for rest_ms in (20_000, 10 * LONG_MS):
+        slow.look_after(done_ms, rest_ms)
+        assert slow.left_ms(done_ms) == min(rest_ms, slow.rest_ms)
+    slow.drop()
+    slow.look_after(done_ms, 20_000)
+    assert slow.left_ms(done_ms) == NO_LIMIT
+
+
 def test_a_look_of_one_sample_never_rests(settings_of):
     look = Look(settings_of())
     assert look.take(WRAP_MS, 100)

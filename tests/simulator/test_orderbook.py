@@ -153,3 +153,14 @@ def test_the_hours_in_which_a_valve_is_out_are_counted_and_named_and_leave_the_f
         "small+trim",
         "",
     ]
+
+
+def test_moves_of_sets_that_take_turns_are_told_apart():
+    history = [
+        ([0, 0], reasons.STREAM, 200_000),
+        ([1000, 0], reasons.TURNS, 200_000),
+        ([1000, 40], reasons.STREAM, 1_000),
+    ]
+    book, _ = book_of(history)
+    assert [openings for _, openings in book.changes] == [(0, 0), (1000, 0), (1000, 40)]
+    assert [openings for _, openings in book.steered] == [(0, 0), (1000, 40)]
