@@ -15,7 +15,7 @@ Floats = npt.NDArray[np.float64]
 
 # Chosen by us.
 LEAST_GAIN = 0.1  # by so much more power than any set and needle makes, or they take no turns
-CYCLE_S = 4500.0  # both turns together last no less: at most 1.6 strokes an hour
+CYCLE_S = 4800.0  # both turns together last no less: at most 1.5 strokes an hour
 RISE_SHARE = 1.0 / 3.0  # of the way from the target to the crest, no further; else the intake is too small
 TRIED = 500  # flows
 

@@ -37,7 +37,7 @@ def test_where_the_needle_makes_little_of_the_water_two_sets_take_turns():
     assert (turns["lower"], turns["upper"]) == ([0], [1])
     assert turns["from_ml_s"][0] < 50
     assert turns["to_ml_s"][0] > 950
-    assert rise_mm == 4  # 4 mm are 1200 L, at 0.5 L/s 40 min either way; 3 mm are 30
+    assert rise_mm == 4  # 4 mm are 1200 L: at 0.5 L/s 40 min either way, 3 mm only 30
 
 
 def test_where_it_makes_as_much_nobody_takes_turns():

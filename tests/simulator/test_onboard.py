@@ -66,7 +66,7 @@ def test_a_crash_in_micropython_shows_its_message():
                 engine.step(now_ms, Readings(len(compiled["valves"])), orders)
 
         with pytest.raises(
-            RuntimeError, match=r"MicroPython stopped: (.|\n)*format is 99; allowed: .*4 to 4"
+            RuntimeError, match=r"MicroPython stopped: (.|\n)*format is 99; allowed: .*5 to 5"
         ):
             ask()
 

@@ -43,10 +43,10 @@ def dry(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def play(dry):
-    """play(storage_pond=keys) -> the replay, and the pond's level at each stretch's end [ms, mm]."""
+    """A replay with these keys of the pond, and the pond's level at each stretch's end [ms, mm]."""
 
     @cache
-    def played(pond, days, options):
+    def played(pond, days, changed, options):
         seen = []
 
         def look(env, plant, history, orders):
@@ -58,16 +58,15 @@ def play(dry):
         patch = pytest.MonkeyPatch()
         patch.setattr(job, "keep_history", look)
         try:
-            changes = [f"storage_pond.{key}={value}" for key, value in pond]
+            changes = [*(f"storage_pond.{key}={value}" for key, value in pond), *changed]
             site = load_site("upland-hostel", [*changes, "battery.start_percent=30"])
             return job.replay(site, flows=dry, days=days, **dict(options)), seen
         finally:
             patch.undo()
 
-    def play(pond=None, days=DAYS, **options):
-        return played(
-            tuple((key, str(value)) for key, value in (pond or {}).items()), days, tuple(options.items())
-        )
+    def play(pond=None, days=DAYS, *changes, **options):
+        keys = tuple((key, str(value)) for key, value in (pond or {}).items())
+        return played(keys, days, changes, tuple(options.items()))
 
     return play
 
@@ -138,11 +137,13 @@ def test_after_a_power_cut_the_pond_gives_a_nights_allowance_again_and_no_more(d
     assert two_m3 < 2 * NIGHT_MM / 1000.0 * 870.0  # m2 at the crest
 
 
-def test_asking_at_every_sample_gives_the_same_orders_as_skipping(play):
+@pytest.mark.parametrize(("turns_rise_mm", "least_gain"), [(0, 50), (12, 12)])
+def test_asking_at_every_sample_gives_the_same_orders_as_skipping(play, turns_rise_mm, least_gain):
     """Its noise makes new highest levels all the time; each must be seen."""
     pond = POND | ALLOWED | {"night_drawdown_mm": 40}
-    skipping, dense = (play(pond, 1, every_sample=every)[0] for every in (False, True))
+    rise = f"rules.turns_rise_mm={turns_rise_mm}"
+    skipping, dense = (play(pond, 1, rise, every_sample=every)[0] for every in (False, True))
     assert dense.orders_sha256 == skipping.orders_sha256
     assert dense.book.pond_reason_ms == skipping.book.pond_reason_ms
     assert skipping.book.pond_reason_ms[reasons.POND_ALLOWANCE] > 0
-    assert skipping.controller_steps < dense.controller_steps / 50
+    assert skipping.controller_steps < dense.controller_steps / least_gain
