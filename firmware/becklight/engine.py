@@ -281,13 +281,8 @@ class RuleEngine:
             self.reason = reasons.OWNER
         elif place == STREAM and self._take_turns(now_ms, wanted_ml_s):
             pass
-        elif (
-            menu.set != self.set
-            and self._kept(wanted_ml_s)
-            and (self.dwelling or not self.duties.moves.may_move(now_ms))
-        ):
+        elif menu.set != self.set and self._kept(wanted_ml_s) and self._waits(now_ms):
             menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
-            self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
         elif place <= _PIPE and menu.flow_ml_s >= menu.most_flow_ml_s:
             self.reason = reasons.OVERSPEED if self.book.spare_missed else reasons.ALL_OPEN
         elif place == STREAM and menu.flow_ml_s == 0:
@@ -314,6 +309,16 @@ class RuleEngine:
         """Whether the present set may stand at this flow."""
         return not self.menu.locked(self.set) and self.menu.least_of(self.set) <= wanted_ml_s
 
+    def _waits(self, now_ms: int) -> bool:
+        """Whether another set must wait, and the reason says for what."""
+        if self.dwelling:
+            self.reason = reasons.DWELL
+        elif not self.duties.moves.may_move(now_ms):
+            self.reason = reasons.MOVES_SPARED
+        else:
+            return False
+        return True
+
     def _take_turns(self, now_ms: int, wanted_ml_s: int) -> bool:
         """Whether two sets take turns at this flow; the menu's choice is then the one whose turn it is."""
         turns = self.turns
@@ -326,9 +331,7 @@ class RuleEngine:
         if not turns.find(self.menu, wanted_ml_s, most_ml_s, running):
             return False
         self.reason = reasons.TURNS
-        waits = self.dwelling or not self.duties.moves.may_move(now_ms)
-        if waits and turns.set == turns.upper != self.set:
-            self.reason = reasons.DWELL if self.dwelling else reasons.MOVES_SPARED
+        if turns.set == turns.upper != self.set and self._waits(now_ms):
             if self.set != turns.lower and self._kept(wanted_ml_s):
                 self.menu.choose(wanted_ml_s, self.set, self.trim_permille, self.set)
                 return True
